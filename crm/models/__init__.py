@@ -1,0 +1,42 @@
+"""The record: what is stored, and what must never be true of it."""
+
+from crm.models.car import Car, FindKey, Keeping, Plate, Role
+from crm.models.layer import Ending, Forecast, Layer
+from crm.models.message import Matter, Message, PlanDay, Sheet
+from crm.models.person import Consent, Contact, Pause, Person, Suppression
+from crm.models.product import Life, Product
+from crm.models.studio import Branch, Paper, Rank, Studio, Units, User
+from crm.models.visit import CarEvent, Grade, LeftForNextTime, Step, Visit
+
+__all__ = [
+    "Branch",
+    "Car",
+    "CarEvent",
+    "Consent",
+    "Contact",
+    "Ending",
+    "FindKey",
+    "Forecast",
+    "Grade",
+    "Keeping",
+    "Layer",
+    "LeftForNextTime",
+    "Life",
+    "Matter",
+    "Message",
+    "Paper",
+    "Pause",
+    "Person",
+    "PlanDay",
+    "Plate",
+    "Product",
+    "Rank",
+    "Role",
+    "Sheet",
+    "Step",
+    "Studio",
+    "Suppression",
+    "Units",
+    "User",
+    "Visit",
+]
