@@ -1,0 +1,201 @@
+"""What lies on a car, and the stored facts as the engine's dataclasses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from django.db.models import Prefetch
+
+from crm.care.forecast import Coat, Habit, Idle, Lump
+from crm.care.layering import FreshPaint
+from crm.care.life import Life as LifeMonths
+from crm.care.removal import Lying
+from crm.care.surfaces import EXTERIOR, NOTHING, Surfaces, Zone
+from crm.care.terms import Air, Parking, Prep, Process, ProductClass, Wash
+from crm.models import Car, CarEvent, Ending, Keeping, Layer, Life, Product, Step, Studio
+
+PAINT_EVENTS = (CarEvent.Kind.RESPRAY, CarEvent.Kind.PANEL_REPLACED)
+WEARING_EVENTS = (CarEvent.Kind.TUNNEL_WASH, CarEvent.Kind.TOUCH_FREE_WASH, CarEvent.Kind.STRIP_WASH)
+SET_ONE, SET_TWO = (Zone.WHEELS, Zone.BARRELS), (Zone.WHEELS_TWO, Zone.BARRELS_TWO)
+
+
+def with_endings(layers: Iterable[Layer]) -> list[Layer]:
+    """Layers of a queryset with product and standing endings at hand, in two queries."""
+    standing = Ending.objects.filter(taken_back_at__isnull=True).order_by("at", "pk")
+    return list(
+        Layer.objects.filter(pk__in=[layer.pk for layer in layers])
+        .select_related("product")
+        .prefetch_related(Prefetch("endings", standing))
+    )
+
+
+def layers_of(car: Car) -> list[Layer]:
+    """Every layer ever laid on a car, newest first, with product and standing endings."""
+    standing = Ending.objects.filter(taken_back_at__isnull=True).order_by("at", "pk")
+    return list(
+        Layer.objects.filter(car=car).select_related("product").prefetch_related(Prefetch("endings", standing))
+    )
+
+
+def live_surfaces(layer: Layer, *, at: datetime | None = None) -> Surfaces:
+    """Surfaces that a layer still protects: laid minus ended (by a moment, where one is given)."""
+    live = layer.surfaces
+    for ending in layer.endings.all():
+        if ending.taken_back_at is None and (at is None or ending.at <= at):
+            live -= ending.surfaces
+    return live
+
+
+def lying(layers: Iterable[Layer], *, at: datetime | None = None) -> tuple[Lying, ...]:
+    """The layers that still protect something, as the layering and removal rules want them."""
+    found = []
+    for layer in layers:
+        if at is not None and layer.laid_at > at:
+            continue
+        live = live_surfaces(layer, at=at)
+        if live:
+            found.append(
+                Lying(
+                    key=layer.pk,
+                    product_class=ProductClass(layer.product.product_class),
+                    product_key=layer.product_id,
+                    name=layer.product.name,
+                    surfaces=live,
+                    laid_at=layer.laid_at,
+                    cured_at=layer.cured_at,
+                    topper_from=layer.topper_from,
+                    batch=layer.batch,
+                )
+            )
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class CarFacts:
+    """What the engine needs to know of a car besides its layers."""
+
+    habits: tuple[Habit, ...]
+    steps: tuple[Step, ...] = ()
+    events: tuple[CarEvent, ...] = ()
+    lives: dict[int, LifeMonths] = field(default_factory=dict)
+
+
+def car_facts(car: Car, layers: Sequence[Layer]) -> CarFacts:
+    """Facts of one car, in four queries."""
+    products = {layer.product_id for layer in layers}
+    return CarFacts(
+        habits=habits_of(Keeping.objects.filter(car=car).order_by("since")),
+        steps=tuple(Step.objects.filter(visit__car=car)),
+        events=tuple(CarEvent.objects.filter(car=car)),
+        lives=lives_of(products),
+    )
+
+
+def habits_of(keepings: Iterable[Keeping]) -> tuple[Habit, ...]:
+    """How a car is kept, oldest first, as the engine wants it."""
+    return tuple(
+        Habit(
+            since=keeping.since,
+            parking=Parking(keeping.parking) if keeping.parking else None,
+            km_a_year=keeping.km_a_year,
+            salted_roads=keeping.salted_roads,
+            wash_summer=Wash(keeping.wash_summer) if keeping.wash_summer else None,
+            wash_winter=Wash(keeping.wash_winter) if keeping.wash_winter else None,
+            on_plan=keeping.on_plan,
+            stored=keeping.stored,
+        )
+        for keeping in keepings
+    )
+
+
+def lives_of(products: Iterable[int]) -> dict[int, LifeMonths]:
+    """The newest life of each product that the studio has put its own figures to, by product."""
+    found: dict[int, LifeMonths] = {}
+    rows = Life.objects.filter(product__in=list(products), likely__isnull=False).order_by("since")
+    for row in rows:
+        found[row.product_id] = LifeMonths(float(row.low or 0), float(row.likely or 0), float(row.high or 0))
+    return found
+
+
+def newest_life(product: Product) -> Life | None:
+    """The product's newest dated figures."""
+    return product.lives.order_by("-since").first()
+
+
+def coat_of(layer: Layer, zone: Zone, facts: CarFacts, studio: Studio) -> Coat:
+    """A layer on one zone as the engine wants it."""
+    laid_on = layer.laid_at.astimezone(studio.zone).date()
+    return Coat(
+        product_class=ProductClass(layer.product.product_class),
+        zone=zone,
+        laid_on=laid_on,
+        life=facts.lives.get(layer.product_id),
+        prep=Prep(layer.prep) if layer.prep else None,
+        air=Air(layer.air) if layer.air else None,
+        got_wet_early=got_wet_early(layer, facts.events, studio),
+        idle=idle_times(zone, facts.events),
+    )
+
+
+def got_wet_early(layer: Layer, events: Iterable[CarEvent], studio: Studio) -> bool:
+    """Whether water reached a layer before it might, by its own record or by an event of the car."""
+    if layer.got_wet_at and layer.got_wet_at < layer.dry_until:
+        return True
+    laid_on = layer.laid_at.astimezone(studio.zone).date()
+    dry_on = layer.dry_until.astimezone(studio.zone).date()
+    return any(
+        event.kind == CarEvent.Kind.GOT_WET
+        and laid_on <= event.on <= dry_on
+        and (not event.surfaces or event.surfaces & layer.surfaces)
+        for event in events
+    )
+
+
+def idle_times(zone: Zone, events: Iterable[CarEvent]) -> tuple[Idle, ...]:
+    """When a wheel set was not on the car. With no record of changes it is taken to be always on."""
+    if zone not in (*SET_ONE, *SET_TWO):
+        return ()
+    mine = CarEvent.Kind.WHEELS_ONE_ON if zone in SET_ONE else CarEvent.Kind.WHEELS_TWO_ON
+    changes = sorted(
+        (event.on, event.kind == mine)
+        for event in events
+        if event.kind in (CarEvent.Kind.WHEELS_ONE_ON, CarEvent.Kind.WHEELS_TWO_ON)
+    )
+    found: list[Idle] = []
+    off_since: date | None = None
+    for on, is_mine in changes:
+        if not is_mine and off_since is None:
+            off_since = on
+        elif is_mine and off_since is not None:
+            found.append(Idle(off_since, on))
+            off_since = None
+    if off_since is not None:
+        found.append(Idle(off_since, None))
+    return tuple(found)
+
+
+def lumps_on(layer: Layer, live: Surfaces, facts: CarFacts, studio: Studio) -> tuple[Lump, ...]:
+    """What took a share of a layer's life at once: steps and events after it, on its live surfaces."""
+    laid_on = layer.laid_at.astimezone(studio.zone).date()
+    lumps = [
+        Lump(step.at.astimezone(studio.zone).date(), Process(step.process))
+        for step in facts.steps
+        if step.at > layer.laid_at and step.surfaces & live
+    ]
+    lumps += [
+        Lump(event.on, Process(event.kind))
+        for event in facts.events
+        if event.kind in WEARING_EVENTS and event.on > laid_on and (event.surfaces or EXTERIOR) & live
+    ]
+    return tuple(sorted(lumps, key=lambda lump: (lump.on, lump.process)))
+
+
+def fresh_paint(events: Iterable[CarEvent]) -> tuple[FreshPaint, ...]:
+    """Panels painted elsewhere, newest first."""
+    return tuple(
+        FreshPaint(surfaces=event.surfaces, on=event.on, baked=event.baked)
+        for event in sorted(events, key=lambda event: event.on, reverse=True)
+        if event.kind in PAINT_EVENTS and event.surfaces != NOTHING
+    )

@@ -1,0 +1,328 @@
+"""What is written down standing next to the car: processes, water grades, layers and their endings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import transaction
+
+from crm.care.air import AirVerdict, assess_air
+from crm.care.cure import Clocks, Cure, clocks, cure_of
+from crm.care.layering import Concern, Laying, Severity, concerns
+from crm.care.removal import ends, superseded
+from crm.care.surfaces import NOTHING, Surfaces
+from crm.care.terms import EndReason, Paint, Prep, Process, ProductClass
+from crm.models import CarEvent, Ending, Grade, Layer, Product, Step, User, Visit
+from crm.selectors.coats import fresh_paint, layers_of, live_surfaces, lying, newest_life
+from crm.services.errors import NeedsReason, Refused
+from crm.services.forecasts import reforecast_car
+from crm.services.rights import Right, require
+from crm.services.storing import store
+from crm.services.visits import is_late
+
+OPEN = (Visit.State.IN_BAY, Visit.State.READY, Visit.State.HANDED_OVER)
+"""Facts are added to a visit that is over as well: they are marked as entered later."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class NewLayer:
+    """One product on a set of surfaces, as the bench writes it down. None is "not recorded"."""
+
+    product: Product
+    surfaces: Surfaces
+    at: datetime
+    coats: int = 1
+    coat_gap_minutes: int | None = None
+    batch: str = ""
+    prep: Prep | None = None
+    panel_wiped: bool | None = None
+    air_c: Decimal | None = None
+    surface_c: Decimal | None = None
+    humidity: Decimal | None = None
+    bay_min_c: Decimal | None = None
+    flash_seconds: int | None = None
+    lamp: str = ""
+    note: str = ""
+    over_warnings: str = ""
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """What the rules say to a layer before it is laid."""
+
+    concerns: tuple[Concern, ...]
+    air: AirVerdict
+
+    @property
+    def stops(self) -> tuple[str, ...]:
+        """Sentences that need a reason for going on."""
+        return tuple(concern.words for concern in self.concerns if concern.severity is Severity.STOP) + tuple(
+            finding.words for finding in self.air.findings if finding.severity is Severity.STOP
+        )
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Sentences that only want to be read."""
+        return tuple(concern.words for concern in self.concerns if concern.severity is Severity.NOTE) + tuple(
+            finding.words for finding in self.air.findings if finding.severity is Severity.NOTE
+        )
+
+
+def weigh_layer(*, visit: Visit, layer: NewLayer) -> Weighed:
+    """Hold a layer against what lies underneath, the paint, and the air. Writes nothing."""
+    car = visit.car
+    product_class = ProductClass(layer.product.product_class)
+    laying = Laying(
+        product_class=product_class,
+        product_key=layer.product.pk,
+        name=layer.product.name,
+        surfaces=layer.surfaces,
+        at=layer.at,
+        prep=layer.prep,
+        panel_wiped=layer.panel_wiped,
+    )
+    processes = [Process(step.process) for step in visit.steps.all() if step.surfaces & layer.surfaces]
+    found = concerns(
+        laying,
+        lying=lying(layers_of(car), at=layer.at),
+        paint=Paint(car.paint),
+        fresh_paint=fresh_paint(CarEvent.objects.filter(car=car)),
+        processes=processes,
+    )
+    air = assess_air(
+        product_class,
+        air_c=_number(layer.air_c),
+        humidity=None if layer.humidity is None else float(layer.humidity) / 100,
+        surface_c=_number(layer.surface_c),
+        bay_min_c=_number(layer.bay_min_c),
+    )
+    return Weighed(found, air)
+
+
+def _number(value: Decimal | None) -> float | None:
+    return None if value is None else float(value)
+
+
+def cure_for(product: Product) -> tuple[Cure, bool]:
+    """The cure hours of a product (its own where the studio wrote them down) and whether cold lengthens them."""
+    base = cure_of(ProductClass(product.product_class))
+    life = newest_life(product)
+    if life is None:
+        return base, True
+    own = Cure(
+        drive_h=base.drive_h,
+        dry_h=base.dry_h if life.dry_hours is None else life.dry_hours,
+        wash_h=base.wash_h if life.wash_hours is None else life.wash_hours,
+        topper_h=base.topper_h if life.topper_hours is None else life.topper_hours,
+        full_h=base.full_h if life.cure_hours is None else life.cure_hours,
+    )
+    return own, life.cold_lengthens
+
+
+@transaction.atomic
+def record_layer(*, visit: Visit, layer: NewLayer, by: User | None, now: datetime) -> Layer:
+    """Lay a product on surfaces: clocks start, what it replaces ends, forecasts follow.
+
+    Raises Refused where it cannot be, NeedsReason where the rules say stop and no reason is given.
+    """
+    require(by, Right.RECORD)
+    _check_open(visit, layer.at, now)
+    on = _on_this_car(visit, layer.surfaces)
+    weighed = weigh_layer(visit=visit, layer=layer)
+    if weighed.stops:
+        require(by, Right.OVERRIDE)
+    if weighed.stops and not layer.over_warnings.strip():
+        raise NeedsReason(weighed.stops)
+    cure, cold_lengthens = cure_for(layer.product)
+    running = clocks(
+        cure, applied_at=layer.at, coldest_c=_number(layer.bay_min_c), cold_lengthens=cold_lengthens
+    )
+    row = _layer_row(visit, layer, on, weighed, running)
+    row.by, row.written_at, row.late = by, now, is_late(layer.at, now)
+    store(row)
+    replaced = superseded(
+        ProductClass(layer.product.product_class), on, lying=lying(layers_of(visit.car), at=layer.at), key=row.pk
+    )
+    for ending in replaced:
+        _end(
+            layer_id=ending.key,
+            surfaces=ending.surfaces,
+            at=layer.at,
+            why=EndReason.SUPERSEDED,
+            by=by,
+            now=now,
+            next_layer=row,
+        )
+    reforecast_car(visit.car, now=now)
+    return row
+
+
+def _layer_row(visit: Visit, layer: NewLayer, on: Surfaces, weighed: Weighed, running: Clocks) -> Layer:
+    return Layer(
+        car=visit.car,
+        visit=visit,
+        product=layer.product,
+        surfaces=on,
+        coats=layer.coats,
+        coat_gap_minutes=layer.coat_gap_minutes,
+        batch=layer.batch.strip(),
+        laid_at=layer.at,
+        prep=layer.prep,
+        panel_wiped=layer.panel_wiped,
+        air_c=layer.air_c,
+        surface_c=layer.surface_c,
+        humidity=layer.humidity,
+        bay_min_c=layer.bay_min_c,
+        flash_seconds=layer.flash_seconds,
+        lamp=layer.lamp.strip(),
+        air=weighed.air.air,
+        drive_from=running.drive_from,
+        dry_until=running.dry_until,
+        wash_from=running.wash_from,
+        topper_from=running.topper_from,
+        cured_at=running.cured_at,
+        over_warnings=layer.over_warnings.strip() if weighed.stops else "",
+        note=layer.note.strip(),
+    )
+
+
+@transaction.atomic
+def record_step(
+    *,
+    visit: Visit,
+    process: Process,
+    surfaces: Surfaces,
+    at: datetime,
+    note: str = "",
+    by: User | None,
+    now: datetime,
+) -> Step:
+    """Write down a process on surfaces; what it physically removes ends there."""
+    require(by, Right.RECORD)
+    _check_open(visit, at, now)
+    on = _on_this_car(visit, surfaces)
+    step = Step(visit=visit, process=process, surfaces=on, at=at, note=note.strip())
+    step.by, step.written_at, step.late = by, now, is_late(at, now)
+    store(step)
+    for ending in ends(process, on, lying(layers_of(visit.car), at=at)):
+        _end(
+            layer_id=ending.key, surfaces=ending.surfaces, at=at, why=ending.reason, by=by, now=now, step=step
+        )
+    reforecast_car(visit.car, now=now)
+    return step
+
+
+@transaction.atomic
+def record_grade(
+    *,
+    visit: Visit,
+    surfaces: Surfaces,
+    grade: int,
+    moment: str,
+    at: datetime,
+    note: str = "",
+    by: User | None,
+    now: datetime,
+) -> Grade:
+    """Write down how water behaved on surfaces, before or after decontamination."""
+    require(by, Right.RECORD)
+    _check_open(visit, at, now)
+    row = Grade(
+        visit=visit, surfaces=_on_this_car(visit, surfaces), grade=grade, moment=moment, at=at, note=note.strip()
+    )
+    row.by, row.written_at, row.late = by, now, is_late(at, now)
+    store(row)
+    return row
+
+
+@transaction.atomic
+def end_layer(
+    *,
+    layer: Layer,
+    surfaces: Surfaces,
+    at: datetime,
+    why: EndReason,
+    note: str = "",
+    by: User | None,
+    now: datetime,
+) -> Ending:
+    """A person says that a layer is finished on surfaces. Arithmetic never does."""
+    require(by, Right.RECORD)
+    live = live_surfaces(layer) & surfaces
+    if not live:
+        raise Refused("That layer has already ended on those surfaces.", field="surfaces")
+    if at < layer.laid_at:
+        raise Refused("A layer cannot end before it was laid.", field="at")
+    ending = _end(layer_id=layer.pk, surfaces=live, at=at, why=why, by=by, now=now, note=note)
+    reforecast_car(layer.car, now=now)
+    return ending
+
+
+@transaction.atomic
+def take_back_ending(*, ending: Ending, because: str, by: User | None, now: datetime) -> Ending:
+    """The ending was a mistake: it stays on record as taken back, and the layer counts again."""
+    require(by, Right.RECORD)
+    if not because.strip():
+        raise Refused("Say why the ending is taken back.", field="because")
+    ending.taken_back_at, ending.taken_back_because = now, because.strip()
+    store(ending)
+    reforecast_car(ending.layer.car, now=now)
+    return ending
+
+
+@transaction.atomic
+def end_by_event(*, event: CarEvent, process: Process, by: User | None, now: datetime, at: datetime) -> int:
+    """End what an event elsewhere physically removed. Returns how many layers it touched."""
+    found = ends(process, event.surfaces, lying(layers_of(event.car), at=at))
+    for ending in found:
+        _end(
+            layer_id=ending.key, surfaces=ending.surfaces, at=at, why=ending.reason, by=by, now=now, event=event
+        )
+    return len(found)
+
+
+def _end(
+    *,
+    layer_id: int,
+    surfaces: Surfaces,
+    at: datetime,
+    why: EndReason,
+    by: User | None,
+    now: datetime,
+    step: Step | None = None,
+    event: CarEvent | None = None,
+    next_layer: Layer | None = None,
+    note: str = "",
+) -> Ending:
+    ending = Ending(
+        layer_id=layer_id,
+        surfaces=surfaces,
+        at=at,
+        why=why,
+        step=step,
+        event=event,
+        next_layer=next_layer,
+        note=note.strip(),
+        by=by,
+        written_at=now,
+    )
+    store(ending)
+    return ending
+
+
+def _check_open(visit: Visit, at: datetime, now: datetime) -> None:
+    if visit.state not in OPEN:
+        raise Refused("Take the car in first: it is not in the bay yet.")
+    if at > now:
+        raise Refused("That time has not come yet.", field="at")
+    if visit.arrived_at and at.date() < visit.arrived_at.date():
+        raise Refused(f"The car only came in on {visit.arrived_at:%-d %B %Y}.", field="at")
+
+
+def _on_this_car(visit: Visit, surfaces: Surfaces) -> Surfaces:
+    on = surfaces & visit.car.surfaces
+    if on == NOTHING:
+        raise Refused("Choose at least one surface that this car has.", field="surfaces")
+    return on

@@ -1,0 +1,91 @@
+"""Writing down what is expected of every layer, whenever a fact it rests on has changed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from crm.care.forecast import inputs_key, outlook
+from crm.care.surfaces import NOTHING, Surfaces, Zone, by_zone
+from crm.models import Car, Forecast, Layer, Product, Studio
+from crm.selectors.coats import CarFacts, car_facts, coat_of, layers_of, live_surfaces, lumps_on
+from crm.selectors.studio import seasons_of, tables_of, the_studio
+
+
+@transaction.atomic
+def reforecast_car(car: Car, *, studio: Studio | None = None, now: datetime | None = None) -> int:
+    """Make the forecasts of one car agree with its facts. Returns how many were written anew.
+
+    A forecast whose inputs are as they were is left alone, so calling this twice changes nothing.
+    """
+    studio = studio or the_studio()
+    now = now or timezone.now()
+    layers = layers_of(car)
+    wanted = _wanted(layers, car_facts(car, layers), studio, now)
+    stored = {(row.layer_id, row.zone): row for row in Forecast.objects.filter(car=car)}
+    changed = []
+    for key, row in wanted.items():
+        old = stored.get(key)
+        if old is not None and (old.inputs, old.live) == (row.inputs, row.live):
+            continue
+        if old is not None:
+            row.pk = old.pk
+        changed.append(row)
+    Forecast.objects.bulk_create([row for row in changed if row.pk is None])
+    Forecast.objects.bulk_update(
+        [row for row in changed if row.pk is not None],
+        ["live", "low", "likely", "high", "due_on", "reasons", "inputs", "made_at"],
+    )
+    gone = [row.pk for key, row in stored.items() if key not in wanted]
+    Forecast.objects.filter(pk__in=gone).delete()
+    return len(changed)
+
+
+def reforecast_cars(cars: Iterable[Car]) -> int:
+    """The same for many cars, each in a transaction of its own."""
+    studio = the_studio()
+    return sum(reforecast_car(car, studio=studio) for car in cars)
+
+
+def reforecast_product(product: Product) -> int:
+    """The same for every car that carries a product."""
+    cars = Car.objects.filter(layers__product=product).distinct().order_by("pk")
+    return reforecast_cars(cars.iterator(chunk_size=500))
+
+
+def _wanted(
+    layers: Sequence[Layer], facts: CarFacts, studio: Studio, now: datetime
+) -> dict[tuple[int, str], Forecast]:
+    rows: dict[tuple[int, str], Forecast] = {}
+    for layer in layers:
+        live = live_surfaces(layer)
+        for zone, laid in by_zone(layer.surfaces).items():
+            rows[layer.pk, zone.value] = forecast_row(layer, zone, laid & live, facts, studio, now)
+    return rows
+
+
+def forecast_row(
+    layer: Layer, zone: Zone, live: Surfaces, facts: CarFacts, studio: Studio, now: datetime
+) -> Forecast:
+    """The forecast of a layer on one zone, not yet stored. A zone without a live surface is never due."""
+    seasons, tables = seasons_of(studio), tables_of(studio)
+    coat = coat_of(layer, zone, facts, studio)
+    lumps = lumps_on(layer, live if live else layer.surfaces, facts, studio)
+    expected = outlook(coat, habits=facts.habits, lumps=lumps, seasons=seasons, tables=tables)
+    window = expected.window
+    return Forecast(
+        layer=layer,
+        car_id=layer.car_id,
+        zone=zone.value,
+        live=live,
+        low=window.low if window else None,
+        likely=window.likely if window else None,
+        high=window.high if window else None,
+        due_on=window.low if window and live != NOTHING else None,
+        reasons=[{"code": reason.code, "words": reason.words} for reason in expected.reasons],
+        inputs=inputs_key(coat, facts.habits, lumps, seasons, tables.version),
+        made_at=now,
+    )

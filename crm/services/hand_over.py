@@ -1,0 +1,106 @@
+"""Handing a car over: the sheet is frozen, the promise stands, and the notes are put into the post."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from crm.care.surfaces import EXTERIOR
+from crm.models import Forecast, Person, Sheet, User, Visit
+from crm.post.queue import queue_aftercare, queue_wash_now
+from crm.selectors.sheet import SheetContent
+from crm.selectors.sheet_builder import keeper_of, sheet_content
+from crm.selectors.studio import local_day, the_studio
+from crm.services.errors import NeedsReason, Refused
+from crm.services.rights import Right, require
+from crm.services.storing import store
+from crm.services.visits import move
+
+DAYS_A_MONTH = 30.4375
+
+
+@dataclass(frozen=True)
+class Preview:
+    """What handing over would do: the sheet in its exact words, what speaks against it, and who gets it."""
+
+    content: SheetContent
+    text_version: str
+    concerns: tuple[str, ...]
+    notes: tuple[str, ...]
+    keeper: Person | None
+    address: str
+
+
+def preview(visit: Visit, *, now: datetime) -> Preview:
+    """Look before handing over. Writes nothing."""
+    studio = the_studio()
+    content, version = sheet_content(visit, studio=studio, now=now)
+    keeper = keeper_of(visit.car)
+    address = ""
+    notes = []
+    if keeper is None:
+        notes.append("No keeper is on file: the sheet can only be printed.")
+    else:
+        contact = keeper.contacts.filter(kind="email", dead_since__isnull=True).first()
+        address = contact.value if contact else ""
+        if not address:
+            notes.append(f"{keeper.name} has no working e-mail address on file: print the sheet.")
+    if not visit.layers.exists():
+        notes.append("No layer was recorded on this visit.")
+    return Preview(content, version, promise_concerns(visit), tuple(notes), keeper, address)
+
+
+def promise_concerns(visit: Visit) -> tuple[str, ...]:
+    """Where the studio's own expectation falls short of the months that were sold."""
+    if not visit.promise_months:
+        return ()
+    studio = the_studio()
+    shortest: tuple[float, Forecast] | None = None
+    rows = Forecast.objects.filter(layer__visit=visit, likely__isnull=False).select_related("layer__product")
+    for row in rows:
+        if not row.live & EXTERIOR or row.likely is None:
+            continue
+        laid_on = local_day(studio, row.layer.laid_at)
+        months = (row.likely - laid_on) / timedelta(days=DAYS_A_MONTH)
+        if shortest is None or months < shortest[0]:
+            shortest = (months, row)
+    if shortest is None or shortest[0] >= visit.promise_months:
+        return ()
+    months, row = shortest
+    return (
+        f"You promise {visit.promise_months} months, but the way this car is kept {row.layer.product.name} is likely"
+        f" to hold about {months:.0f}. Change the promise, or say why it stands.",
+    )
+
+
+@transaction.atomic
+def hand_over(*, visit: Visit, by: User | None, at: datetime, now: datetime, reason: str = "") -> Sheet:
+    """Give the car back: freeze sheet and promise, and put the aftercare note and the cure note into the post.
+
+    Raises Refused where the visit is not under way, NeedsReason where a concern has no reason beside it.
+    """
+    require(by, Right.HAND_OVER)
+    if visit.state == Visit.State.HANDED_OVER:
+        raise Refused("The car was handed over already.")
+    if at > now + timedelta(minutes=5):
+        raise Refused("That time has not come yet.", field="at")
+    if visit.arrived_at and at < visit.arrived_at:
+        raise Refused("The car cannot leave before it came.", field="at")
+    looked_at = preview(visit, now=at)
+    if looked_at.concerns and not reason.strip():
+        raise NeedsReason(looked_at.concerns, field="reason")
+    move(visit, Visit.State.HANDED_OVER)
+    visit.ready_at = visit.ready_at or at
+    visit.handed_over_at, visit.handed_over_by = at, by
+    if looked_at.concerns:
+        visit.promise_reason = reason.strip()
+    store(visit)
+    sheet = Sheet(
+        visit=visit, text_version=looked_at.text_version, content=looked_at.content.to_json(), made_at=now
+    )
+    store(sheet)
+    queue_aftercare(visit=visit, sheet=sheet, now=now)
+    queue_wash_now(visit=visit, sheet=sheet, now=now)
+    return sheet

@@ -1,0 +1,22 @@
+"""How every service stores a row: checked first, refused with a sentence where it cannot be right."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from crm.services.errors import Refused
+
+
+def store(row: models.Model) -> None:
+    """Check a row's columns and save it. Raises Refused with the first sentence of the check.
+
+    Uniqueness is checked by the services themselves, in words of their own; the database has the last word.
+    """
+    try:
+        row.full_clean(validate_constraints=False)
+    except ValidationError as error:
+        field, sentences = next(iter(error.message_dict.items()))
+        name = str(row._meta.get_field(field).verbose_name) if field != "__all__" else "this"  # noqa: SLF001
+        raise Refused(f"{name[:1].upper()}{name[1:]}: {sentences[0]}", field=field) from error
+    row.save()
