@@ -35,7 +35,9 @@ def layers_of(car: Car) -> list[Layer]:
     """Every layer ever laid on a car, newest first, with product and standing endings."""
     standing = Ending.objects.filter(taken_back_at__isnull=True).order_by("at", "pk")
     return list(
-        Layer.objects.filter(car=car).select_related("product").prefetch_related(Prefetch("endings", standing))
+        Layer.objects.filter(car=car)
+        .select_related("product")
+        .prefetch_related(Prefetch("endings", standing))
     )
 
 

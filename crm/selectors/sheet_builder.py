@@ -35,7 +35,11 @@ HIGH_KM, LOW_KM = 30_000, 5_000
 
 def keeper_of(car: Car) -> Person | None:
     """Who keeps the car now."""
-    role = Role.objects.filter(car=car, part=Role.Part.KEEPER, until__isnull=True).select_related("person").first()
+    role = (
+        Role.objects.filter(car=car, part=Role.Part.KEEPER, until__isnull=True)
+        .select_related("person")
+        .first()
+    )
     return role.person if role else None
 
 
@@ -110,9 +114,11 @@ def sheet_content(visit: Visit, *, studio: Studio, now: datetime) -> tuple[Sheet
 
 
 def until_words(forecasts: Iterable[Forecast]) -> dict[tuple[int, str], str]:
-    """ "until around February 2027", by layer and zone; nothing where no forecast can be made."""
+    """The words "until around February 2027" by layer and zone; nothing where no forecast can be made."""
     return {
-        (row.layer_id, row.zone): f"until {around(row.likely)}" if row.likely else "" for row in forecasts if row.live
+        (row.layer_id, row.zone): f"until {around(row.likely)}" if row.likely else ""
+        for row in forecasts
+        if row.live
     }
 
 
@@ -134,7 +140,12 @@ def planned_washes(car: Car, layers: Sequence[Layer], studio: Studio, *, after: 
 
 def _on_car(layer: Layer, until: dict[tuple[int, str], str]) -> list[OnCar]:
     return [
-        OnCar(ProductClass(layer.product.product_class), zone, layer.product.name, until.get((layer.pk, zone.value), ""))
+        OnCar(
+            ProductClass(layer.product.product_class),
+            zone,
+            layer.product.name,
+            until.get((layer.pk, zone.value), ""),
+        )
         for zone in by_zone(live_surfaces(layer))
     ]
 
@@ -173,12 +184,15 @@ def advice_of(advised: Advised) -> Advice:
         text_version=advised.version,
         headlines=tuple(line.words for line in advised.first),
         donts=tuple(
-            AdviceLine(code=dont.code, words=dont.words, why=dont.why, until=dont.until) for dont in advised.donts
+            AdviceLine(code=dont.code, words=dont.words, why=dont.why, until=dont.until)
+            for dont in advised.donts
         ),
         care=tuple(
-            AdviceLine(code=line.code, words=line.words, why=line.why, until=line.until) for line in advised.care
+            AdviceLine(code=line.code, words=line.words, why=line.why, until=line.until)
+            for line in advised.care
         ),
         safety=tuple(
-            AdviceLine(code=line.code, words=line.words, why=line.why, until=line.until) for line in advised.safety
+            AdviceLine(code=line.code, words=line.words, why=line.why, until=line.until)
+            for line in advised.safety
         ),
     )

@@ -122,10 +122,13 @@ def cure_for(product: Product) -> tuple[Cure, bool]:
 
 
 @transaction.atomic
-def record_layer(*, visit: Visit, layer: NewLayer, by: User | None, now: datetime) -> Layer:
+def record_layer(
+    *, visit: Visit, layer: NewLayer, by: User | None, now: datetime, follow: bool = True
+) -> Layer:
     """Lay a product on surfaces: clocks start, what it replaces ends, forecasts follow.
 
-    Raises Refused where it cannot be, NeedsReason where the rules say stop and no reason is given.
+    Raises Refused where it cannot be, NeedsReason where the rules say stop and no reason is given. Without
+    `follow` the caller makes the forecasts itself when it has written everything.
     """
     require(by, Right.RECORD)
     _check_open(visit, layer.at, now)
@@ -143,7 +146,10 @@ def record_layer(*, visit: Visit, layer: NewLayer, by: User | None, now: datetim
     row.by, row.written_at, row.late = by, now, is_late(layer.at, now)
     store(row)
     replaced = superseded(
-        ProductClass(layer.product.product_class), on, lying=lying(layers_of(visit.car), at=layer.at), key=row.pk
+        ProductClass(layer.product.product_class),
+        on,
+        lying=lying(layers_of(visit.car), at=layer.at),
+        key=row.pk,
     )
     for ending in replaced:
         _end(
@@ -155,7 +161,8 @@ def record_layer(*, visit: Visit, layer: NewLayer, by: User | None, now: datetim
             now=now,
             next_layer=row,
         )
-    reforecast_car(visit.car, now=now)
+    if follow:
+        reforecast_car(visit.car, now=now)
     return row
 
 
@@ -198,6 +205,7 @@ def record_step(
     note: str = "",
     by: User | None,
     now: datetime,
+    follow: bool = True,
 ) -> Step:
     """Write down a process on surfaces; what it physically removes ends there."""
     require(by, Right.RECORD)
@@ -210,7 +218,8 @@ def record_step(
         _end(
             layer_id=ending.key, surfaces=ending.surfaces, at=at, why=ending.reason, by=by, now=now, step=step
         )
-    reforecast_car(visit.car, now=now)
+    if follow:
+        reforecast_car(visit.car, now=now)
     return step
 
 
@@ -230,7 +239,12 @@ def record_grade(
     require(by, Right.RECORD)
     _check_open(visit, at, now)
     row = Grade(
-        visit=visit, surfaces=_on_this_car(visit, surfaces), grade=grade, moment=moment, at=at, note=note.strip()
+        visit=visit,
+        surfaces=_on_this_car(visit, surfaces),
+        grade=grade,
+        moment=moment,
+        at=at,
+        note=note.strip(),
     )
     row.by, row.written_at, row.late = by, now, is_late(at, now)
     store(row)
@@ -278,12 +292,18 @@ def end_by_event(*, event: CarEvent, process: Process, by: User | None, now: dat
     found = ends(process, event.surfaces, lying(layers_of(event.car), at=at))
     for ending in found:
         _end(
-            layer_id=ending.key, surfaces=ending.surfaces, at=at, why=ending.reason, by=by, now=now, event=event
+            layer_id=ending.key,
+            surfaces=ending.surfaces,
+            at=at,
+            why=ending.reason,
+            by=by,
+            now=now,
+            event=event,
         )
     return len(found)
 
 
-def _end(
+def _end(  # noqa: PLR0913 - one row, column by column
     *,
     layer_id: int,
     surfaces: Surfaces,

@@ -26,22 +26,25 @@ def reforecast_car(car: Car, *, studio: Studio | None = None, now: datetime | No
     layers = layers_of(car)
     wanted = _wanted(layers, car_facts(car, layers), studio, now)
     stored = {(row.layer_id, row.zone): row for row in Forecast.objects.filter(car=car)}
-    changed = []
+    new: list[Forecast] = []
+    changed: list[Forecast] = []
     for key, row in wanted.items():
         old = stored.get(key)
         if old is not None and (old.inputs, old.live) == (row.inputs, row.live):
             continue
-        if old is not None:
+        if old is None:
+            new.append(row)
+        else:
             row.pk = old.pk
-        changed.append(row)
-    Forecast.objects.bulk_create([row for row in changed if row.pk is None])
+            changed.append(row)
+    Forecast.objects.bulk_create(new)
     Forecast.objects.bulk_update(
-        [row for row in changed if row.pk is not None],
+        changed,
         ["live", "low", "likely", "high", "due_on", "reasons", "inputs", "made_at"],
     )
     gone = [row.pk for key, row in stored.items() if key not in wanted]
     Forecast.objects.filter(pk__in=gone).delete()
-    return len(changed)
+    return len(new) + len(changed)
 
 
 def reforecast_cars(cars: Iterable[Car]) -> int:
@@ -73,7 +76,7 @@ def forecast_row(
     """The forecast of a layer on one zone, not yet stored. A zone without a live surface is never due."""
     seasons, tables = seasons_of(studio), tables_of(studio)
     coat = coat_of(layer, zone, facts, studio)
-    lumps = lumps_on(layer, live if live else layer.surfaces, facts, studio)
+    lumps = lumps_on(layer, live or layer.surfaces, facts, studio)
     expected = outlook(coat, habits=facts.habits, lumps=lumps, seasons=seasons, tables=tables)
     window = expected.window
     return Forecast(

@@ -69,10 +69,11 @@ def promise_concerns(visit: Visit) -> tuple[str, ...]:
     if shortest is None or shortest[0] >= visit.promise_months:
         return ()
     months, row = shortest
-    return (
+    sentence = (
         f"You promise {visit.promise_months} months, but the way this car is kept {row.layer.product.name} is likely"
-        f" to hold about {months:.0f}. Change the promise, or say why it stands.",
+        f" to hold about {months:.0f}. Change the promise, or say why it stands."
     )
+    return (sentence,)
 
 
 @transaction.atomic

@@ -96,7 +96,8 @@ def take_on_car(*, car: NewCar, by: User | None, on: date | None = None) -> Car:
     chassis = normal_chassis(car.chassis) if car.chassis else ""
     if chassis and (other := Car.objects.filter(chassis=chassis).first()):
         raise Refused(
-            f"That chassis number is already in the file of a {other}. Open that file instead.", field="chassis"
+            f"That chassis number is already in the file of a {other}. Open that file instead.",
+            field="chassis",
         )
     row = Car(
         chassis=chassis,
@@ -135,7 +136,8 @@ def give_plate(*, car: Car, mark: str, since: date | None, by: User | None) -> P
     taken = Plate.objects.filter(normal=normal, until__isnull=True).select_related("car").first()
     if taken:
         raise Refused(
-            f"{taken.mark} is on the file of a {taken.car}. If the plate has moved, end it there first.", field="mark"
+            f"{taken.mark} is on the file of a {taken.car}. If the plate has moved, end it there first.",
+            field="mark",
         )
     if current:
         current.until = since or timezone.localdate()
@@ -172,7 +174,9 @@ def take_on_person(
 
 
 @transaction.atomic
-def add_contact(*, person: Person, kind: str, value: str, preferred: bool = False, by: User | None) -> Contact:
+def add_contact(
+    *, person: Person, kind: str, value: str, preferred: bool = False, by: User | None
+) -> Contact:
     """Write down a way to reach a person, in its normal form. Adding one that is there changes nothing."""
     require(by, Right.PEOPLE)
     normal = normal_contact(kind, value)

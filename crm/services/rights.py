@@ -24,7 +24,9 @@ class Right(StrEnum):
 
 RIGHTS: dict[Rank, frozenset[Right]] = {
     Rank.BENCH: frozenset({Right.LOOK, Right.CARS, Right.RECORD}),
-    Rank.LEAD: frozenset({Right.LOOK, Right.CARS, Right.RECORD, Right.OVERRIDE, Right.HAND_OVER, Right.SHELF}),
+    Rank.LEAD: frozenset(
+        {Right.LOOK, Right.CARS, Right.RECORD, Right.OVERRIDE, Right.HAND_OVER, Right.SHELF}
+    ),
     Rank.DESK: frozenset({Right.LOOK, Right.CARS, Right.PEOPLE, Right.HAND_OVER, Right.POST}),
     Rank.MANAGER: frozenset(Right),
 }

@@ -17,6 +17,7 @@ def store(row: models.Model) -> None:
         row.full_clean(validate_constraints=False)
     except ValidationError as error:
         field, sentences = next(iter(error.message_dict.items()))
-        name = str(row._meta.get_field(field).verbose_name) if field != "__all__" else "this"  # noqa: SLF001
+        column = None if field == "__all__" else row._meta.get_field(field)  # noqa: SLF001
+        name = str(getattr(column, "verbose_name", "this"))
         raise Refused(f"{name[:1].upper()}{name[1:]}: {sentences[0]}", field=field) from error
     row.save()
