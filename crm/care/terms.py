@@ -218,3 +218,10 @@ class WashPlan(StrEnum):
     FILM_OR_MATT = "film_or_matt"
     WEEKEND = "weekend"
     FLEET = "fleet"
+
+
+class Severity(StrEnum):
+    """How loudly a rule speaks: STOP asks for a confirmation with a reason, NOTE only wants to be read."""
+
+    STOP = "stop"
+    NOTE = "note"
