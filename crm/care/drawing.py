@@ -113,7 +113,7 @@ def _from_above(body: Body) -> Iterator[Shape]:
         )
     for surface, at in ((Surface.RIGHT_HEADLAMP, top), (Surface.LEFT_HEADLAMP, bottom - lamp)):
         inner, outer = (at + lamp, at) if at == top else (at, at + lamp)
-        nose = outer + (8 if at == top else -8)
+        nose = outer + (5 if at == top else -5)
         yield _shape(surface, [(0, nose), (TARGET, outer), (TARGET, inner), (0, inner)], "lamp")
     yield _shape(Surface.FRONT_BUMPER, _box(0, top + lamp, TARGET, lamp), "front")
     for at in (top, bottom - lamp):

@@ -1,0 +1,26 @@
+// The bay sheet: steppers that begin at a likely reading, and forms that can be put away. Works without.
+(() => {
+  // An empty stepper begins where readings usually are; a comma is understood before the arithmetic.
+  document.addEventListener("click", (event) => {
+    const at = event.target instanceof Element ? event.target : null;
+    const button = at?.closest(".stepper [data-step]");
+    const input = button?.parentElement.querySelector("input");
+    if (!input) return;
+    input.value = input.value.trim().replace(",", ".");
+    if (input.value === "" && input.dataset.start) {
+      input.value = input.dataset.start;
+      event.stopImmediatePropagation();
+      for (const kind of ["input", "change"]) input.dispatchEvent(new Event(kind, { bubbles: true }));
+    }
+  }, true);
+
+  // "Leave it" closes an entry that was opened inside the sheet.
+  document.addEventListener("click", (event) => {
+    const away = event.target instanceof Element ? event.target.closest("[data-puts-away]") : null;
+    const entry = away?.closest(".bay-entry");
+    if (!entry) return;
+    event.preventDefault();
+    entry.replaceChildren();
+    entry.closest("section")?.scrollIntoView({ block: "start" });
+  });
+})();
