@@ -3,6 +3,7 @@
 from crm.models.car import Car, FindKey, Keeping, Plate, Role
 from crm.models.layer import Ending, Forecast, Layer
 from crm.models.message import Matter, Message, PlanDay, Sheet
+from crm.models.once import Once
 from crm.models.person import Consent, Contact, Pause, Person, Suppression
 from crm.models.product import Life, Product
 from crm.models.studio import Branch, Paper, Rank, Studio, Units, User
@@ -24,6 +25,7 @@ __all__ = [
     "Life",
     "Matter",
     "Message",
+    "Once",
     "Paper",
     "Pause",
     "Person",

@@ -62,7 +62,8 @@ class Car(models.Model):
         constraints = (
             models.UniqueConstraint(fields=("chassis",), condition=~Q(chassis=""), name="chassis_once"),
             models.CheckConstraint(
-                condition=Q(status__in=("active", "stored", "sold", "scrapped", "stolen")), name="car_status_known"
+                condition=Q(status__in=("active", "stored", "sold", "scrapped", "stolen")),
+                name="car_status_known",
             ),
         )
         indexes = (
@@ -173,18 +174,23 @@ class FindKey(models.Model):
     kind = models.CharField(max_length=8)
     key = KeyField(max_length=40)
     car = models.ForeignKey(Car, null=True, blank=True, on_delete=models.CASCADE, related_name="find_keys")
-    person = models.ForeignKey(Person, null=True, blank=True, on_delete=models.CASCADE, related_name="find_keys")
+    person = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.CASCADE, related_name="find_keys"
+    )
 
     class Meta:
         constraints = (
             models.CheckConstraint(
-                condition=Q(car__isnull=False, person__isnull=True) | Q(car__isnull=True, person__isnull=False),
+                condition=Q(car__isnull=False, person__isnull=True)
+                | Q(car__isnull=True, person__isnull=False),
                 name="find_key_is_for_one",
             ),
         )
         indexes = (
             models.Index(
-                fields=("kind", "key"), opclasses=("varchar_pattern_ops", "varchar_pattern_ops"), name="find_by_start"
+                fields=("kind", "key"),
+                opclasses=("varchar_pattern_ops", "varchar_pattern_ops"),
+                name="find_by_start",
             ),
         )
 

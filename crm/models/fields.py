@@ -59,13 +59,13 @@ class Begins(models.Lookup):
     lookup_name = "begins"
     prepare_rhs = False
 
-    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, list[object]]:
+    def as_sql(self, compiler: Any, connection: Any) -> tuple[str, tuple[Any, ...]]:
         """A half-open range of keys."""
         column, params = self.process_lhs(compiler, connection)
         start = str(self.rhs)
-        return f"({column} >= %s AND {column} < %s)", [*params, *params, start, start + "\U0010ffff"]
+        return f"({column} >= %s AND {column} < %s)", (*params, *params, start, start + "\U0010ffff")
 
-    def as_postgresql(self, compiler: Any, connection: Any) -> tuple[str, list[object]]:
+    def as_postgresql(self, compiler: Any, connection: Any) -> tuple[str, tuple[Any, ...]]:
         """LIKE, which the index's pattern operators serve in any locale."""
         column, params = self.process_lhs(compiler, connection)
-        return f"{column} LIKE %s", [*params, connection.ops.prep_for_like_query(str(self.rhs)) + "%"]
+        return f"{column} LIKE %s", (*params, connection.ops.prep_for_like_query(str(self.rhs)) + "%")

@@ -14,6 +14,7 @@ from crm.models import choices
 from crm.models.car import Car
 from crm.models.fields import SurfaceSetField
 from crm.models.product import Product
+from crm.models.standing import StandingManager
 from crm.models.visit import CarEvent, Step, Visit
 
 
@@ -24,8 +25,12 @@ class Layer(models.Model):
     visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="layers")
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="layers")
     surfaces = SurfaceSetField()
-    coats = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(20)])
-    coat_gap_minutes = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(20_160)])
+    coats = models.PositiveSmallIntegerField(
+        default=1, validators=[MinValueValidator(1), MaxValueValidator(20)]
+    )
+    coat_gap_minutes = models.PositiveIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(20_160)]
+    )
     batch = models.CharField("batch or lot", max_length=40, blank=True)
     laid_at = models.DateTimeField()
     prep = models.CharField(max_length=16, choices=choices.preps, null=True, blank=True)
@@ -40,7 +45,9 @@ class Layer(models.Model):
         blank=True,
         validators=[MinValueValidator(1), MaxValueValidator(100)],
     )
-    bay_min_c = models.DecimalField("coldest while it set, °C", max_digits=4, decimal_places=1, null=True, blank=True)
+    bay_min_c = models.DecimalField(
+        "coldest while it set, °C", max_digits=4, decimal_places=1, null=True, blank=True
+    )
     flash_seconds = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(86_400)])
     lamp = models.CharField("lamp: panels, minutes, panel temperature", max_length=120, blank=True)
     air = models.CharField("conditions against the product's window", max_length=8, null=True, blank=True)
@@ -57,6 +64,10 @@ class Layer(models.Model):
     )
     written_at = models.DateTimeField()
     late = models.BooleanField("entered later", default=False)
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_because = models.CharField(max_length=200, blank=True)
+    objects = StandingManager["Layer"]()
+    everything = models.Manager["Layer"]()
     history: ClassVar[Any] = HistoricalRecords()
 
     class Meta:
@@ -65,7 +76,9 @@ class Layer(models.Model):
             models.CheckConstraint(condition=Q(surfaces__gt=0), name="layer_is_on_something"),
             models.CheckConstraint(condition=Q(coats__gte=1), name="layer_has_a_coat"),
             models.CheckConstraint(
-                condition=Q(dry_until__gte=F("laid_at"), wash_from__gte=F("laid_at"), cured_at__gte=F("laid_at")),
+                condition=Q(
+                    dry_until__gte=F("laid_at"), wash_from__gte=F("laid_at"), cured_at__gte=F("laid_at")
+                ),
                 name="clocks_run_forward",
             ),
         )
@@ -86,7 +99,9 @@ class Ending(models.Model):
     at = models.DateTimeField()
     why = models.CharField(max_length=16, choices=choices.end_reasons)
     step = models.ForeignKey(Step, null=True, blank=True, on_delete=models.PROTECT, related_name="endings")
-    event = models.ForeignKey(CarEvent, null=True, blank=True, on_delete=models.PROTECT, related_name="endings")
+    event = models.ForeignKey(
+        CarEvent, null=True, blank=True, on_delete=models.PROTECT, related_name="endings"
+    )
     next_layer = models.ForeignKey(
         Layer, null=True, blank=True, on_delete=models.PROTECT, related_name="endings_caused"
     )

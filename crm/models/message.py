@@ -54,7 +54,9 @@ class Message(models.Model):
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="messages")
     visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="messages")
     sheet = models.ForeignKey(Sheet, null=True, blank=True, on_delete=models.PROTECT, related_name="messages")
-    contact = models.ForeignKey(Contact, null=True, blank=True, on_delete=models.SET_NULL, related_name="messages")
+    contact = models.ForeignKey(
+        Contact, null=True, blank=True, on_delete=models.SET_NULL, related_name="messages"
+    )
     address = models.CharField("address it went to", max_length=254, blank=True)
     subject = models.CharField(max_length=200, blank=True)
     text = models.TextField(blank=True)
@@ -77,7 +79,9 @@ class Message(models.Model):
     class Meta:
         ordering = ("-not_before", "-pk")
         constraints = (
-            models.CheckConstraint(condition=~Q(state="sent") | Q(sent_at__isnull=False), name="sent_has_a_time"),
+            models.CheckConstraint(
+                condition=~Q(state="sent") | Q(sent_at__isnull=False), name="sent_has_a_time"
+            ),
             models.CheckConstraint(
                 condition=~Q(state="sending") | Q(claimed_at__isnull=False), name="sending_was_claimed"
             ),

@@ -104,7 +104,9 @@ class Consent(models.Model):
         indexes = (models.Index(fields=("person", "purpose", "channel", "-at"), name="consent_newest"),)
 
     def __str__(self) -> str:
-        return f"{self.get_purpose_display()} by {self.get_channel_display()}: {'yes' if self.given else 'no'}"
+        return (
+            f"{self.get_purpose_display()} by {self.get_channel_display()}: {'yes' if self.given else 'no'}"
+        )
 
 
 class Suppression(models.Model):

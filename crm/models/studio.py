@@ -16,7 +16,9 @@ from simple_history.models import HistoricalRecords
 def check_time_zone(name: str) -> None:
     """Refuse a name that is not in the time-zone database."""
     if name not in available_timezones():
-        raise ValidationError(f"“{name}” is not a time zone. An example of one is Europe/London.", code="time_zone")
+        raise ValidationError(
+            f"“{name}” is not a time zone. An example of one is Europe/London.", code="time_zone"
+        )
 
 
 def check_month_day(text: str) -> None:
@@ -26,7 +28,9 @@ def check_month_day(text: str) -> None:
     try:
         MonthDay.parse(text)
     except ValueError as error:
-        raise ValidationError("Write the month and the day as MM-DD, for example 11-01.", code="month_day") from error
+        raise ValidationError(
+            "Write the month and the day as MM-DD, for example 11-01.", code="month_day"
+        ) from error
 
 
 class Units(models.TextChoices):
@@ -65,7 +69,9 @@ class Studio(models.Model):
     letters_a_year = models.PositiveSmallIntegerField(default=4, validators=[MaxValueValidator(12)])
     letter_gap_days = models.PositiveSmallIntegerField(default=45, validators=[MaxValueValidator(366)])
     top_up_lead_days = models.PositiveSmallIntegerField(
-        "days before a layer's low date that its reminder leaves", default=21, validators=[MaxValueValidator(120)]
+        "days before a layer's low date that its reminder leaves",
+        default=21,
+        validators=[MaxValueValidator(120)],
     )
     weekday_from = models.TimeField(default="09:00")
     weekday_until = models.TimeField(default="19:00")

@@ -13,6 +13,7 @@ from simple_history.models import HistoricalRecords
 from crm.models import choices
 from crm.models.car import Car
 from crm.models.fields import SurfaceSetField
+from crm.models.standing import StandingManager
 from crm.models.studio import Branch
 
 
@@ -51,14 +52,18 @@ class Visit(models.Model):
     handed_over_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
-    odometer_km = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(3_000_000)])
+    odometer_km = models.PositiveIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(3_000_000)]
+    )
     hours = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
     scope = models.CharField("what was agreed", max_length=600, blank=True)
     left_out = models.CharField("what was left out", max_length=600, blank=True)
     arrival_note = models.CharField("condition on arrival", max_length=1000, blank=True)
     acknowledged_at = models.DateTimeField(null=True, blank=True)
     promise = models.CharField("promise, word for word", max_length=600, blank=True)
-    promise_months = models.PositiveSmallIntegerField(null=True, blank=True, validators=[MaxValueValidator(240)])
+    promise_months = models.PositiveSmallIntegerField(
+        null=True, blank=True, validators=[MaxValueValidator(240)]
+    )
     promise_reason = models.CharField("why it stands above our own expectation", max_length=300, blank=True)
     bay_min_c = models.DecimalField(
         "coldest in the bay overnight, °C", max_digits=4, decimal_places=1, null=True, blank=True
@@ -74,7 +79,8 @@ class Visit(models.Model):
                 name="visit_state_known",
             ),
             models.CheckConstraint(
-                condition=~Q(state="handed_over") | Q(handed_over_at__isnull=False), name="handed_over_has_a_time"
+                condition=~Q(state="handed_over") | Q(handed_over_at__isnull=False),
+                name="handed_over_has_a_time",
             ),
             models.CheckConstraint(
                 condition=~Q(state__in=("in_bay", "ready", "handed_over")) | Q(arrived_at__isnull=False),
@@ -106,6 +112,8 @@ class _Recorded(models.Model):
     )
     written_at = models.DateTimeField()
     late = models.BooleanField("entered later", default=False)
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_because = models.CharField(max_length=200, blank=True)
 
     class Meta:
         abstract = True
@@ -118,6 +126,8 @@ class Step(_Recorded):
     process = models.CharField(max_length=20, choices=choices.processes)
     surfaces = SurfaceSetField()
     note = models.CharField(max_length=300, blank=True)
+    objects = StandingManager["Step"]()
+    everything = models.Manager["Step"]()
     history: ClassVar[Any] = HistoricalRecords()
 
     class Meta:
@@ -136,6 +146,8 @@ class Grade(_Recorded):
     grade = models.PositiveSmallIntegerField()
     moment = models.CharField(max_length=12, choices=choices.moments)
     note = models.CharField(max_length=200, blank=True)
+    objects = StandingManager["Grade"]()
+    everything = models.Manager["Grade"]()
     history: ClassVar[Any] = HistoricalRecords()
 
     class Meta:
@@ -226,5 +238,3 @@ class CarEvent(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} on {self.on:%-d %b %Y}"
-
-

@@ -69,6 +69,7 @@ def lying(layers: Iterable[Layer], *, at: datetime | None = None) -> tuple[Lying
                     cured_at=layer.cured_at,
                     topper_from=layer.topper_from,
                     batch=layer.batch,
+                    maker=layer.product.family,
                 )
             )
     return tuple(found)

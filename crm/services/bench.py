@@ -8,7 +8,8 @@ from decimal import Decimal
 
 from django.db import transaction
 
-from crm.care.air import AirVerdict, assess_air
+from crm.care.air import AirVerdict, NotAReading, assess_air
+from crm.care.bodies import Body
 from crm.care.cure import Clocks, Cure, clocks, cure_of
 from crm.care.layering import Concern, Laying, Severity, concerns
 from crm.care.removal import ends, superseded
@@ -82,6 +83,7 @@ def weigh_layer(*, visit: Visit, layer: NewLayer) -> Weighed:
         at=layer.at,
         prep=layer.prep,
         panel_wiped=layer.panel_wiped,
+        maker=layer.product.family,
     )
     processes = [Process(step.process) for step in visit.steps.all() if step.surfaces & layer.surfaces]
     found = concerns(
@@ -90,15 +92,22 @@ def weigh_layer(*, visit: Visit, layer: NewLayer) -> Weighed:
         paint=Paint(car.paint),
         fresh_paint=fresh_paint(CarEvent.objects.filter(car=car)),
         processes=processes,
+        body=Body(car.body),
     )
-    air = assess_air(
-        product_class,
-        air_c=_number(layer.air_c),
-        humidity=None if layer.humidity is None else float(layer.humidity) / 100,
-        surface_c=_number(layer.surface_c),
-        bay_min_c=_number(layer.bay_min_c),
-    )
-    return Weighed(found, air)
+    return Weighed(found, _weigh_air(layer, product_class))
+
+
+def _weigh_air(layer: NewLayer, product_class: ProductClass) -> AirVerdict:
+    try:
+        return assess_air(
+            product_class,
+            air_c=_number(layer.air_c),
+            humidity=None if layer.humidity is None else float(layer.humidity) / 100,
+            surface_c=_number(layer.surface_c),
+            bay_min_c=_number(layer.bay_min_c),
+        )
+    except NotAReading as error:
+        raise Refused(str(error), field="air_c") from error
 
 
 def _number(value: Decimal | None) -> float | None:

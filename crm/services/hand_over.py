@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from django.db import transaction
 
+from crm.care.months import DAYS_IN_MONTH
 from crm.care.surfaces import EXTERIOR
 from crm.models import Forecast, Person, Sheet, User, Visit
 from crm.post.queue import queue_aftercare, queue_wash_now
@@ -17,8 +18,6 @@ from crm.services.errors import NeedsReason, Refused
 from crm.services.rights import Right, require
 from crm.services.storing import store
 from crm.services.visits import move
-
-DAYS_A_MONTH = 30.4375
 
 
 @dataclass(frozen=True)
@@ -63,7 +62,7 @@ def promise_concerns(visit: Visit) -> tuple[str, ...]:
         if not row.live & EXTERIOR or row.likely is None:
             continue
         laid_on = local_day(studio, row.layer.laid_at)
-        months = (row.likely - laid_on) / timedelta(days=DAYS_A_MONTH)
+        months = (row.likely - laid_on) / timedelta(days=DAYS_IN_MONTH)
         if shortest is None or months < shortest[0]:
             shortest = (months, row)
     if shortest is None or shortest[0] >= visit.promise_months:

@@ -13,7 +13,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from crm.care.bodies import Body
-from crm.care.chassis import normal_chassis
+from crm.care.chassis import NotAChassisNumber, normal_chassis
 from crm.care.finding import chassis_keys, name_keys, phone_keys, plate_keys
 from crm.care.plates import NotAMark, display_mark, normal_mark
 from crm.care.surfaces import NOTHING, Surfaces
@@ -93,7 +93,7 @@ def take_on_car(*, car: NewCar, by: User | None, on: date | None = None) -> Car:
     Raises Refused where the plate or chassis number already belongs to another car's file.
     """
     require(by, Right.CARS)
-    chassis = normal_chassis(car.chassis) if car.chassis else ""
+    chassis = stored_chassis(car.chassis)
     if chassis and (other := Car.objects.filter(chassis=chassis).first()):
         raise Refused(
             f"That chassis number is already in the file of a {other}. Open that file instead.",
@@ -120,6 +120,16 @@ def take_on_car(*, car: NewCar, by: User | None, on: date | None = None) -> Car:
     else:
         index_car(row)
     return row
+
+
+def stored_chassis(text: str) -> str:
+    """The form in which a chassis number is stored; nothing where there is none. Raises Refused."""
+    if not text.strip():
+        return ""
+    try:
+        return normal_chassis(text)
+    except NotAChassisNumber as error:
+        raise Refused(str(error), field="chassis") from error
 
 
 @transaction.atomic

@@ -7,7 +7,6 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from crm.care.chassis import NotAChassisNumber, normal_chassis
 from crm.models import Car, Consent, Contact, Person, Role, User
 from crm.services.errors import Refused
 from crm.services.registry import (
@@ -18,6 +17,7 @@ from crm.services.registry import (
     index_car,
     normal_contact,
     same_person,
+    stored_chassis,
     take_on_car,
     take_on_person,
     write_down_consent,
@@ -37,6 +37,8 @@ class NewKeeper:
     """The answer to whether letters are wanted; None where nobody asked."""
     wording: str = ""
     """The question, word for word."""
+    person: Person | None = None
+    """Somebody on file whom a person at the desk picked as the one who is meant."""
 
 
 @transaction.atomic
@@ -45,8 +47,13 @@ def take_on(*, car: NewCar, keeper: NewKeeper | None, by: User | None, on: date,
 
     Somebody on file with the same name and one of the same contacts is the same person.
     """
-    if not any((car.mark.strip(), car.chassis.strip(), car.make.strip(), car.model.strip(), car.colour.strip())):
-        raise Refused("Write down at least one of plate, make, model, colour or chassis number.", field="mark")
+    if not any(
+        (car.mark.strip(), car.chassis.strip(), car.make.strip(), car.model.strip(), car.colour.strip())
+    ):
+        raise Refused(
+            "Write down at least one of plate, make, model, colour or chassis number.", field="mark"
+        )
+    stored_chassis(car.chassis)
     row = take_on_car(car=car, by=by, on=on)
     if keeper is not None:
         person = keeper_on_file(keeper=keeper, by=by, now=now)
@@ -60,11 +67,15 @@ def keeper_on_file(*, keeper: NewKeeper, by: User | None, now: datetime) -> Pers
     require(by, Right.PEOPLE)
     given = [
         (kind, value)
-        for kind, value in ((Contact.Kind.PHONE, keeper.phone.strip()), (Contact.Kind.EMAIL, keeper.email.strip()))
+        for kind, value in (
+            (Contact.Kind.PHONE, keeper.phone.strip()),
+            (Contact.Kind.EMAIL, keeper.email.strip()),
+        )
         if value
     ]
     known = (same_person(name=keeper.name, value=normal_contact(kind, value)) for kind, value in given)
-    person = next((found for found in known if found), None) or take_on_person(name=keeper.name, by=by)
+    person = keeper.person or next((found for found in known if found), None)
+    person = person or take_on_person(name=keeper.name, by=by)
     for kind, value in given:
         add_contact(person=person, kind=kind, value=value, by=by)
     if keeper.letters is not None:
@@ -83,13 +94,12 @@ def keeper_on_file(*, keeper: NewKeeper, by: User | None, now: datetime) -> Pers
 def change_car(*, car: Car, facts: NewCar, by: User | None) -> Car:
     """Correct what is known of a car; the plate has a verb of its own. The former values stay in the history."""
     require(by, Right.CARS)
-    try:
-        chassis = normal_chassis(facts.chassis) if facts.chassis.strip() else ""
-    except NotAChassisNumber as error:
-        raise Refused(str(error), field="chassis") from error
+    chassis = stored_chassis(facts.chassis)
     other = Car.objects.filter(chassis=chassis).exclude(pk=car.pk).first() if chassis else None
     if other:
-        raise Refused(f"That chassis number is in the file of a {other}. Open that file instead.", field="chassis")
+        raise Refused(
+            f"That chassis number is in the file of a {other}. Open that file instead.", field="chassis"
+        )
     car.chassis, car.year = chassis, facts.year
     car.make, car.model, car.colour = facts.make.strip(), facts.model.strip(), facts.colour.strip()
     car.paint, car.body = facts.paint, facts.body
