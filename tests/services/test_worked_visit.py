@@ -17,7 +17,7 @@ from crm.care.terms import EndReason, Moment, Parking, Prep, Process, ProductCla
 from crm.models import Car, CarEvent, Forecast, Layer, Message, Sheet, Visit
 from crm.selectors.coats import layers_of, live_surfaces
 from crm.selectors.sheet import content_of
-from crm.services import bench, events, hand_over, registry, shelf, visits
+from crm.services import bench, events, hand_over, registry, visits
 from crm.services.errors import NeedsReason
 from tests import factories
 
@@ -71,11 +71,15 @@ def visit(car: Car) -> Visit:
     visit = visits.book(
         car=car, branch=factories.branch(), purpose=Visit.Purpose.COATING, at=at(5, 3, 8, 30), by=None
     )
-    arrival = visits.Arrival(at=at(5, 3, 8, 52), odometer_km=61_240, note="bird etch on bonnet", acknowledged=True)
+    arrival = visits.Arrival(
+        at=at(5, 3, 8, 52), odometer_km=61_240, note="bird etch on bonnet", acknowledged=True
+    )
     return visits.arrive(visit=visit, arrival=arrival, by=None)
 
 
-def coat(visit: Visit, product_class: ProductClass, surfaces: Surfaces, *, when: datetime, now: datetime) -> Layer:
+def coat(
+    visit: Visit, product_class: ProductClass, surfaces: Surfaces, *, when: datetime, now: datetime
+) -> Layer:
     product = factories.product(product_class)
     layer = bench.NewLayer(
         product=product,
@@ -94,7 +98,12 @@ def coat(visit: Visit, product_class: ProductClass, surfaces: Surfaces, *, when:
 
 def coated(visit: Visit) -> Layer:
     bench.record_step(
-        visit=visit, process=Process.ONE_STEP_POLISH, surfaces=PANELS, at=at(5, 3, 15), by=None, now=at(5, 4, 16)
+        visit=visit,
+        process=Process.ONE_STEP_POLISH,
+        surfaces=PANELS,
+        at=at(5, 3, 15),
+        by=None,
+        now=at(5, 4, 16),
     )
     return coat(visit, ProductClass.COATING_PROFESSIONAL, PANELS, when=at(5, 4, 15, 10), now=at(5, 4, 16))
 
@@ -174,7 +183,11 @@ def test_respray_ends_the_coating_on_that_wing_only_and_winter_covers_it_again(v
     events.record_event(
         car=visit.car,
         happened=events.Happened(
-            kind=CarEvent.Kind.RESPRAY, on=date(2026, 6, 12), surfaces=LEFT_REAR_WING, baked=True, note="body shop"
+            kind=CarEvent.Kind.RESPRAY,
+            on=date(2026, 6, 12),
+            surfaces=LEFT_REAR_WING,
+            baked=True,
+            note="body shop",
         ),
         by=None,
         now=at(6, 20, 10),
@@ -193,9 +206,15 @@ def test_respray_ends_the_coating_on_that_wing_only_and_winter_covers_it_again(v
     wing = coat(
         winter, ProductClass.COATING_PROFESSIONAL, LEFT_REAR_WING, when=at(10, 2, 14), now=at(10, 2, 15)
     )
-    topper = coat(winter, ProductClass.SILICA_TOPPER, PANELS - LEFT_REAR_WING, when=at(10, 2, 15), now=at(10, 2, 16))
+    topper = coat(
+        winter, ProductClass.SILICA_TOPPER, PANELS - LEFT_REAR_WING, when=at(10, 2, 15), now=at(10, 2, 16)
+    )
     by_layer = {row.pk: live_surfaces(row) for row in layers_of(visit.car)}
-    assert by_layer == {layer.pk: PANELS - LEFT_REAR_WING, wing.pk: LEFT_REAR_WING, topper.pk: PANELS - LEFT_REAR_WING}
+    assert by_layer == {
+        layer.pk: PANELS - LEFT_REAR_WING,
+        wing.pk: LEFT_REAR_WING,
+        topper.pk: PANELS - LEFT_REAR_WING,
+    }
 
 
 def test_coating_a_freshly_sprayed_wing_too_soon_stops_until_a_reason_is_given(visit: Visit) -> None:
@@ -226,4 +245,4 @@ def test_selling_the_car_ends_every_role_and_stops_nothing_of_the_technical_reco
     assert not visit.car.roles.filter(until__isnull=True).exists()
     assert live_surfaces(layer) == PANELS
     assert layer.endings.count() == 0
-    assert NOTHING == Surfaces()
+    assert Surfaces() == NOTHING
