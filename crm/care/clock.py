@@ -1,8 +1,8 @@
 """The wear clock: reference days of wear up to a day, exactly, and the day on which it shows a given reading.
 
 The rate is constant between two turns of the seasons, so the clock is a broken line: its value at every turn
-is worked out once, and any reading is a search and one division. Lines are kept for stretches of sixty years,
-which start every twenty.
+is worked out once, and any reading is a search and one division. Lines are kept for stretches of twenty years,
+one starting every ten.
 """
 
 from __future__ import annotations
@@ -11,6 +11,8 @@ from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from itertools import accumulate, pairwise
+from operator import mul
 from typing import NamedTuple
 
 from crm.care.seasons import Seasons
@@ -22,21 +24,22 @@ from crm.care.wear import HOT, SALT, Rates, Use, rates_of
 LAST = date.max.toordinal() + 1
 """The day after the last one, as an ordinal: where arithmetic stops."""
 
-_BLOCK = 7305  # days in twenty years
-_BLOCKS = 3
+_BLOCK = 3653  # days: about ten years
+_BLOCKS = 2
 
 
 class Calendar(NamedTuple):
-    """The turns of the seasons over sixty years: ordinals of days, and the state of the year from each."""
+    """The turns of the seasons over twenty years: ordinals of days, and the state of the year from each."""
 
     starts: tuple[int, ...]
     states: tuple[int, ...]
+    lengths: tuple[int, ...]
     end: int
 
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """A clock over sixty years. `readings` are those at `starts`, the last one at `end`."""
+    """A clock over twenty years. `readings` are those at `starts`, the last one at `end`."""
 
     starts: tuple[int, ...]
     rates: tuple[float, ...]
@@ -67,7 +70,9 @@ def calendar_of(seasons: Seasons, block: int) -> Calendar:
     start, last = date.fromordinal(first), date.fromordinal(end - 1)
     turns = sorted({start, *seasons.salt.boundaries(start, last), *seasons.hot.boundaries(start, last)})
     states = tuple(_state(seasons, day) for day in turns)
-    return Calendar(tuple(day.toordinal() for day in turns), states, end)
+    starts = tuple(day.toordinal() for day in turns)
+    lengths = tuple(after - day for day, after in pairwise((*starts, end)))
+    return Calendar(starts, states, lengths, end)
 
 
 @lru_cache(maxsize=16384)
@@ -75,10 +80,8 @@ def clock_of(rates: Rates, seasons: Seasons, block: int) -> Clock:
     """The clock of these rates over one stretch."""
     calendar = calendar_of(seasons, block)
     by_turn = tuple(rates[state] for state in calendar.states)
-    readings = [0.0]
-    for rate, start, end in zip(by_turn, calendar.starts, (*calendar.starts[1:], calendar.end), strict=True):
-        readings.append(readings[-1] + rate * (end - start))
-    return Clock(calendar.starts, by_turn, tuple(readings), calendar.end)
+    readings = tuple(accumulate(map(mul, by_turn, calendar.lengths), initial=0.0))
+    return Clock(calendar.starts, by_turn, readings, calendar.end)
 
 
 @lru_cache(maxsize=16384)

@@ -49,12 +49,15 @@ class Loss(NamedTuple):
 
 
 class Stretch(NamedTuple):
-    """Days from `start` to before `end` (ordinals) of one use, and the share of the life lost by then."""
+    """Days from `start` to before `end` (ordinals) of one use, and the shares of the life lost by then.
+
+    `use` is None while a set of wheels is off the car.
+    """
 
     start: int
     end: int
     use: Use | None
-    lost: float
+    lost: Triple
 
 
 def terms_of(habits: Sequence[Habit], laid_on: date, tables: Tables) -> tuple[Term, ...]:
@@ -102,14 +105,14 @@ def worn_days(
     None where that lies beyond the calendar.
     """
     quality = quality_of(coat.product_class, coat.air, coat.prep, coat.got_wet_early, setting.tables)
-    plain = [Stretch(terms[0].start, LAST, terms[0].use, 0.0)]
-    broken = len(terms) > 1 or losses or coat.idle
+    returns_known = all(rest.end is not None for rest in coat.idle)
+    course = _stretches(coat, terms, losses, 0, setting.tables)
     days = []
     for clock in range(3):
-        course = _stretches(coat, terms, losses, clock, setting.tables) if broken else plain
-        full = lives[clock] * DAYS_IN_MONTH
-        day = _worn_on(coat, course, full, quality[clock], clock, setting)
-        if day is None:
+        if clock and not returns_known:
+            course = _stretches(coat, terms, losses, clock, setting.tables)
+        day = _worn_on(coat, course, lives[clock] * DAYS_IN_MONTH, quality[clock], clock, setting)
+        if day is None or day >= LAST:
             return None
         days.append(day)
     return days[0], days[1], days[2]
@@ -120,7 +123,7 @@ def _worn_on(
 ) -> int | None:
     worn = 0.0
     for start, end, use, lost in course:
-        left = full * (quality - lost) - worn
+        left = full * (quality - lost[clock]) - worn
         if left <= 0:
             return start
         day = start
@@ -146,16 +149,25 @@ def _stretches(
     coat: Coat, terms: Sequence[Term], losses: Sequence[Loss], clock: int, tables: Tables
 ) -> list[Stretch]:
     start = terms[0].start
-    rests = rests_of(coat.idle, clock, tables)
-    turns = {day for rest in rests for day in rest} | {term.start for term in terms}
-    turns |= {loss.day for loss in losses} | {start, LAST}
-    days = sorted(day for day in turns if day >= start)
+    turns = {term.start for term in terms}
+    turns.update(loss.day for loss in losses)
+    rests = rests_of(coat.idle, clock, tables) if coat.idle else ()
+    turns.update(day for rest in rests for day in rest if day > start)
+    days = [*sorted(turns), LAST]
     stretches = []
+    use, lost, upcoming, changes = terms[0].use, _NOTHING_LOST, list(losses), list(terms[1:])
     for first, end in pairwise(days):
+        while changes and changes[0].start <= first:
+            use = changes.pop(0).use
+        while upcoming and upcoming[0].day <= first:
+            lost = _summed(lost, upcoming.pop(0).shares)
         resting = any(off <= first < on for off, on in rests)
-        lost = sum(loss.shares[clock] for loss in losses if loss.day <= first)
-        stretches.append(Stretch(first, end, None if resting else _use_on(terms, first), lost))
+        stretches.append(Stretch(first, end, None if resting else use, lost))
     return stretches
+
+
+def _summed(one: Triple, other: Triple) -> Triple:
+    return one[0] + other[0], one[1] + other[1], one[2] + other[2]
 
 
 def rests_of(idle: Sequence[Idle], clock: int, tables: Tables) -> list[tuple[int, int]]:

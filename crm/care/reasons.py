@@ -110,20 +110,28 @@ def _in_turn(coat: Coat, terms: Sequence[Term], last: int, setting: Setting) -> 
     """Reasons of several terms: each once for every run of terms in which it holds."""
     reached = [term for index, term in enumerate(terms) if index == 0 or term.start <= last]
     ends = [term.start - 1 for term in reached[1:]] + [last]
-    by_term = [_term_reasons(coat, term, end, setting) for term, end in zip(reached, ends, strict=True)]
+    holds: dict[Reason, int] = {}
+    for index, (term, end) in enumerate(zip(reached, ends, strict=True)):
+        for reason in _term_reasons(coat, term, end, setting):
+            holds[reason] = holds.get(reason, 0) | 1 << index
+    always = (1 << len(reached)) - 1
+    turns = tuple(month_of(date.fromordinal(term.start)) for term in reached[1:])
     found: list[Reason] = []
-    for reason in dict.fromkeys(reason for reasons in by_term for reason in reasons):
-        runs = groupby(range(len(reached)), key=lambda index: reason in by_term[index])
-        held = (list(indices) for holds, indices in runs if holds)
-        found.extend(_dated(reason, reached, run[0], run[-1]) for run in held)
+    for reason, when in holds.items():
+        found += (reason,) if when == always else _dated(reason, when, turns)
     return tuple(found)
 
 
-def _dated(reason: Reason, terms: Sequence[Term], first: int, final: int) -> Reason:
-    since = "" if first == 0 else f"from {month_of(date.fromordinal(terms[first].start))}"
-    until = "" if final == len(terms) - 1 else f"until {month_of(date.fromordinal(terms[final + 1].start))}"
-    when = " ".join(part for part in (since, until) if part)
-    return Reason(reason.code, f"{when}: {reason.words}") if when else reason
+@lru_cache(maxsize=16384)
+def _dated(reason: Reason, holds: int, turns: tuple[str, ...]) -> tuple[Reason, ...]:
+    """The reason once for every run of terms in which it holds (a bit each), with the months of its turns."""
+    found = []
+    runs = groupby(range(len(turns) + 1), key=lambda index: holds >> index & 1)
+    for run in (list(indices) for held, indices in runs if held):
+        since = [f"from {turns[run[0] - 1]}"] if run[0] else []
+        until = [f"until {turns[run[-1]]}"] if run[-1] < len(turns) else []
+        found.append(Reason(reason.code, f"{' '.join(since + until)}: {reason.words}"))
+    return tuple(found)
 
 
 def _loss_reasons(losses: Sequence[Loss], last: int) -> Iterator[Reason]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from functools import lru_cache
+from typing import NamedTuple
 
 from crm.care.figures import Triple
 from crm.care.seasons import Season, Seasons
@@ -46,8 +46,7 @@ _WASHED = {
 _WIDER = "is not known: the window is wider"
 
 
-@dataclass(frozen=True, slots=True)
-class Reason:
+class Reason(NamedTuple):
     """One line behind a forecast: a code that stays the same, and the words for a person."""
 
     code: str

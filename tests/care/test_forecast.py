@@ -1,8 +1,4 @@
-"""Forecasts: worked figures, events, idle sets, reasons and words.
-
-The worked figures were made apart from this code, by daily steps with months of 30.44 days and with the elicited
-low, likely and high life themselves (common practice, no source). With those three lives the dates are the same.
-"""
+"""Forecasts: unknown answers, habits that change, events, sets off the car, and the reasons in words."""
 
 from __future__ import annotations
 
@@ -11,141 +7,13 @@ from datetime import date, timedelta
 
 import pytest
 
-from crm.care.forecast import (
-    Coat,
-    Habit,
-    Idle,
-    Lump,
-    Window,
-    around,
-    condition,
-    inputs_key,
-    outlook,
-    project,
-    window_words,
-)
+from crm.care.forecast import Habit, Idle, Lump, Window, outlook, project
 from crm.care.life import Life, life_window
-from crm.care.months import DAYS_IN_MONTH
 from crm.care.seasons import MonthDay, Season, Seasons
 from crm.care.surfaces import Zone
 from crm.care.tables import DEFAULTS
-from crm.care.terms import Air, Condition, Parking, Prep, Process, ProductClass, Wash
-from crm.care.wear import quality_of, rates_of, use_of
-
-SEASONS = Seasons()
-SEA, WAX, DWX, TOP, LCO, COP = (
-    ProductClass.POLYMER_SEALANT,
-    ProductClass.NATURAL_WAX,
-    ProductClass.DURABLE_WAX,
-    ProductClass.SILICA_TOPPER,
-    ProductClass.LIGHT_COATING,
-    ProductClass.COATING_PROFESSIONAL,
-)
-
-
-def coat(
-    product_class: ProductClass, laid_on: date, zone: Zone = Zone.UPPER_SIDES, air: Air = Air.INSIDE
-) -> Coat:
-    return Coat(product_class, zone, laid_on, prep=Prep.POLISHED_WIPED, air=air)
-
-
-def kept(
-    km: int = 12_000,
-    parking: Parking = Parking.OUTDOORS,
-    wash: Wash | None = Wash.HAND_NEUTRAL,
-    *,
-    salted: bool = True,
-    on_plan: bool = False,
-) -> Habit:
-    return Habit(date(2020, 1, 1), parking, km, salted, wash, wash, on_plan)
-
-
-def dates(text: str) -> tuple[date, ...]:
-    return tuple(date.fromisoformat(day) for day in text.split())
-
-
-SEALED, COATED = date(2025, 10, 10), date(2025, 5, 3)
-WORKED = [
-    (coat(SEA, SEALED), kept(), "2026-01-12 2026-02-24 2026-05-12"),
-    (coat(SEA, SEALED), kept(22_000), "2025-12-31 2026-02-07 2026-04-06"),
-    (coat(SEA, SEALED), kept(22_000, wash=Wash.TOUCH_FREE), "2025-12-04 2025-12-28 2026-02-03"),
-    (coat(SEA, SEALED, Zone.LOWER_SIDES), kept(), "2025-12-20 2026-01-20 2026-03-06"),
-    (
-        coat(WAX, date(2025, 4, 12)),
-        kept(4000, Parking.GARAGE, salted=False),
-        "2025-05-27 2025-07-11 2025-08-25",
-    ),
-    (coat(COP, COATED), kept(), "2026-10-02 2027-09-05 2029-01-24"),
-    (coat(COP, COATED), kept(22_000, wash=Wash.TOUCH_FREE), "2026-05-08 2027-01-13 2028-01-17"),
-    (coat(COP, COATED), kept(parking=Parking.GARAGE, on_plan=True), "2027-04-19 2028-08-16 2030-08-01"),
-    (coat(COP, COATED, air=Air.OUTSIDE), kept(), "2026-03-29 2026-11-14 2027-10-11"),
-    (coat(DWX, date(2025, 9, 20)), kept(wash=None), "2025-11-08 2025-12-14 2026-02-10"),
-    (coat(TOP, date(2025, 9, 20)), kept(), "2025-11-04 2025-12-07 2026-01-19"),
-]
-LIKELY_ONLY = [
-    (coat(LCO, date(2025, 6, 1)), kept(), date(2026, 1, 6)),
-    (coat(LCO, date(2025, 6, 1)), kept(wash=Wash.TUNNEL), date(2025, 11, 11)),
-    (coat(LCO, date(2025, 6, 1), air=Air.OUTSIDE), kept(), date(2025, 10, 29)),
-    (coat(LCO, date(2025, 6, 1), air=Air.OUTSIDE), kept(wash=Wash.TUNNEL), date(2025, 9, 13)),
-]
-
-
-def elicited(layer: Coat) -> tuple[float, float, float]:
-    life = DEFAULTS.lives[layer.product_class].life
-    assert life is not None
-    return life.low, life.likely, life.high
-
-
-@pytest.mark.parametrize(("layer", "habit", "worked"), WORKED)
-def test_forecast_from_the_elicited_lives_gives_the_worked_dates(
-    layer: Coat, habit: Habit, worked: str
-) -> None:
-    window = project(layer, elicited(layer), habits=[habit], seasons=SEASONS)
-    assert window == Window(*dates(worked))
-
-
-@pytest.mark.parametrize(("layer", "habit", "worked"), LIKELY_ONLY)
-def test_forecast_from_the_elicited_lives_gives_the_worked_likely_date(
-    layer: Coat, habit: Habit, worked: date
-) -> None:
-    window = project(layer, elicited(layer), habits=[habit], seasons=SEASONS)
-    assert window is not None
-    assert window.likely == worked
-
-
-@pytest.mark.parametrize(("layer", "habit", "worked"), WORKED)
-def test_forecast_differs_from_the_worked_dates_by_what_the_fitted_law_moved(
-    layer: Coat, habit: Habit, worked: str
-) -> None:
-    """The law fitted to three numbers gives percentiles a little off them: a sealant of 4/6/9 has 3.91/6.36/8.68.
-
-    So each date moves by that difference in reference months, at a rate between the slowest and the fastest one
-    of the case.
-    """
-    window = outlook(layer, habits=[habit], seasons=SEASONS).window
-    assert window is not None
-    life = DEFAULTS.lives[layer.product_class].life
-    assert life is not None
-    rates = rates_of(layer.product_class, layer.zone, use_of(habit, DEFAULTS), DEFAULTS)
-    quality = quality_of(layer.product_class, layer.air, layer.prep, False, DEFAULTS)
-    found = zip((window.low, window.likely, window.high), dates(worked), strict=True)
-    for clock, (got, expected) in enumerate(found):
-        moved = (life_window(life)[clock] - elicited(layer)[clock]) * DAYS_IN_MONTH * quality[clock]
-        least, most = sorted((moved / min(rates[clock]), moved / max(rates[clock])))
-        assert least - 1 <= (got - expected).days <= most + 1
-
-
-def test_forecast_of_a_coating_under_a_lime_tree_falls_short_of_two_years() -> None:
-    """A worked visit: 22,000 km, lime tree, touch-free machine from November to March: about 11, 19 and 30 months."""
-    habit = Habit(
-        date(2026, 5, 3), Parking.TREES_OR_INDUSTRY, 22_000, True, Wash.HAND_NEUTRAL, Wash.TOUCH_FREE
-    )
-    layer = coat(COP, date(2026, 5, 4))
-    window = project(layer, elicited(layer), habits=[habit], seasons=SEASONS)
-    assert window is not None
-    months = [(day - layer.laid_on).days / DAYS_IN_MONTH for day in (window.low, window.likely, window.high)]
-    assert months == pytest.approx([11, 19, 30], abs=1)
-    assert window.likely < date(2028, 5, 4)
+from crm.care.terms import Parking, Prep, Process, ProductClass, Wash
+from tests.care.sample_coats import COATED, COP, SEA, SEALED, SEASONS, TOP, WAX, coat, kept
 
 
 def test_forecast_of_an_unknown_layer_is_no_window_and_says_so() -> None:
@@ -390,98 +258,7 @@ def test_forecast_in_the_south_meets_the_salt_in_june() -> None:
     assert [reason.code for reason in laid_in_may.reasons] == ["life", "salt"]
 
 
-WINDOW = Window(date(2026, 1, 10), date(2026, 2, 10), date(2026, 3, 10))
-
-
-@pytest.mark.parametrize(
-    ("today", "cured_on", "ended", "expected"),
-    [
-        (date(2025, 10, 12), date(2025, 10, 17), False, Condition.SETTING),
-        (date(2025, 10, 17), date(2025, 10, 17), False, Condition.HOLDING),
-        (date(2026, 1, 9), None, False, Condition.HOLDING),
-        (date(2026, 1, 10), None, False, Condition.THINNING),
-        (date(2026, 3, 10), None, False, Condition.THINNING),
-        (date(2026, 3, 11), None, False, Condition.DUE_A_LOOK),
-        (date(2025, 10, 12), date(2025, 10, 17), True, Condition.ENDED),
-    ],
-)
-def test_condition_follows_the_window(
-    today: date, cured_on: date | None, ended: bool, expected: Condition
-) -> None:
-    assert condition(WINDOW, today=today, cured_on=cured_on, ended=ended) is expected
-
-
-def test_condition_without_a_window_holds_until_a_person_ends_it() -> None:
-    assert condition(None, today=date(2040, 1, 1), cured_on=None, ended=False) is Condition.HOLDING
-    assert condition(None, today=date(2040, 1, 1), cured_on=None, ended=True) is Condition.ENDED
-
-
-@pytest.mark.parametrize(
-    ("day", "words"),
-    [
-        (date(2027, 2, 1), "early February 2027"),
-        (date(2027, 2, 10), "early February 2027"),
-        (date(2027, 2, 11), "around February 2027"),
-        (date(2027, 2, 20), "around February 2027"),
-        (date(2026, 12, 21), "late December 2026"),
-        (date(2026, 12, 31), "late December 2026"),
-    ],
-)
-def test_forecast_day_is_said_without_its_number(day: date, words: str) -> None:
-    assert around(day) == words
-
-
-def test_window_is_said_as_likely_and_as_what_it_could_be() -> None:
-    assert (
-        window_words(WINDOW) == "likely early February 2026, could be early January 2026 to early March 2026"
-    )
-    one = date(2026, 2, 14)
-    assert window_words(Window(one, one, one)) == "likely around February 2026"
-
-
-def test_inputs_key_stays_while_nothing_changed() -> None:
-    habits, lumps = [kept(), kept(5000)], [Lump(date(2026, 1, 1), Process.CLAY), Lump(SEALED, Process.CUT)]
-    idle = (Idle(date(2026, 1, 1)), Idle(date(2025, 1, 1), date(2025, 5, 1)))
-    layer = replace(coat(SEA, SEALED), idle=idle)
-    key = inputs_key(layer, habits, lumps, SEASONS, DEFAULTS.version)
-    assert key == inputs_key(
-        replace(layer, idle=idle[::-1]), list(habits), lumps[::-1], Seasons(), DEFAULTS.version
-    )
-    # Stored forecasts outlive a process: the digest must not depend on its hash seed.
-    assert inputs_key(coat(WAX, SEALED), [], [], SEASONS, "a") == inputs_key(
-        coat(WAX, SEALED), [], [], SEASONS, "a"
-    )
-    assert len(key) == 64
-
-
-def test_inputs_key_changes_with_every_input() -> None:
-    layer, habit, lump = coat(SEA, SEALED), kept(), Lump(date(2026, 1, 1), Process.CLAY)
-    layers = [
-        layer,
-        replace(layer, product_class=TOP),
-        replace(layer, zone=Zone.TOPS),
-        replace(layer, laid_on=COATED),
-        replace(layer, life=Life(1, 2, 3)),
-        replace(layer, prep=None),
-        replace(layer, air=None),
-        replace(layer, got_wet_early=True),
-        replace(layer, idle=(Idle(SEALED),)),
-        replace(layer, hard_used=True),
-    ]
-    habits = [
-        replace(habit, since=COATED),
-        replace(habit, parking=None),
-        replace(habit, km_a_year=None),
-        replace(habit, salted_roads=None),
-        replace(habit, wash_summer=None),
-        replace(habit, wash_winter=None),
-        replace(habit, on_plan=True),
-        replace(habit, stored=True),
-    ]
-    keys = [inputs_key(one, [habit], [lump], SEASONS, "1") for one in layers]
-    keys += [inputs_key(layer, [one], [lump], SEASONS, "1") for one in habits]
-    keys.append(inputs_key(layer, [], [lump], SEASONS, "1"))
-    keys.append(inputs_key(layer, [habit], [], SEASONS, "1"))
-    keys.append(inputs_key(layer, [habit], [lump], Seasons(hot=SEASONS.salt), "1"))
-    keys.append(inputs_key(layer, [habit], [lump], SEASONS, "2"))
-    assert len(set(keys)) == len(keys)
+def test_forecast_right_at_the_end_of_the_calendar_is_a_window_or_none() -> None:
+    for back in range(1, 80):
+        found = outlook(coat(WAX, date.max - timedelta(days=back)), habits=[kept()], seasons=SEASONS)
+        assert found.window is None or found.window.high <= date.max

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from crm.care.clock import clock_of, clocks_of
+from crm.care.clock import block_of, clock_of, clocks_of
 from crm.care.coats import CoatError, Habit, Idle
 from crm.care.seasons import MonthDay, Season, Seasons
 from crm.care.surfaces import CABIN, Zone, by_zone
@@ -20,7 +20,7 @@ SEALANT, COATING, WAX = (
     ProductClass.NATURAL_WAX,
 )
 REFERENCE = Habit(date(2020, 1, 1), Parking.OUTDOORS, 12_000, True, Wash.HAND_NEUTRAL, Wash.HAND_NEUTRAL)
-HABITS_BY_ANSWER = {
+HABITS_BY_ANSWER: dict[str, list[object]] = {
     "parking": list(Parking),
     "km_a_year": [0, 4999, 5000, 15_000, 15_001, 30_000, 30_001, 200_000],
     "salted_roads": [True, False],
@@ -165,7 +165,7 @@ def test_lump_of_a_process_that_costs_nothing_is_nothing() -> None:
 
 def test_clock_reads_the_sum_of_its_rates() -> None:
     # 22 days of October at 1, November to March (151 days) at 1.4, then April at 1.
-    clock = clock_of((1.0, 1.2, 1.4, 1.4), Seasons(), date(2025, 10, 10).toordinal() // 7305)
+    clock = clock_of((1.0, 1.2, 1.4, 1.4), Seasons(), block_of(date(2025, 10, 10).toordinal()))
     start = clock.reading(date(2025, 10, 10).toordinal())
     assert clock.reading(date(2025, 11, 1).toordinal()) - start == pytest.approx(22)
     assert clock.reading(date(2026, 4, 1).toordinal()) - start == pytest.approx(22 + 151 * 1.4)
@@ -177,7 +177,7 @@ def test_clock_of_a_season_in_the_south_runs_faster_in_july() -> None:
         salt=Season(MonthDay(6, 1), MonthDay(8, 31)), hot=Season(MonthDay(12, 1), MonthDay(2, 28))
     )
     day = date(2026, 7, 10).toordinal()
-    clock = clocks_of(SEALANT, Zone.UPPER_SIDES, reference(), south, DEFAULTS, day // 7305)[1]
+    clock = clocks_of(SEALANT, Zone.UPPER_SIDES, reference(), south, DEFAULTS, block_of(day))[1]
     assert clock.reading(day + 10) - clock.reading(day) == pytest.approx(14)
 
 
