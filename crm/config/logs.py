@@ -1,0 +1,66 @@
+"""Structured logs: one line an event, as JSON for machines or in columns for people."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Any
+
+import structlog
+from structlog.typing import Processor
+
+
+class LogForm(StrEnum):
+    """How a log line is written."""
+
+    JSON = "json"
+    CONSOLE = "console"
+
+
+def _shared() -> list[Processor]:
+    return [
+        structlog.contextvars.merge_contextvars,
+        structlog.stdlib.add_logger_name,
+        structlog.stdlib.add_log_level,
+        structlog.processors.TimeStamper(fmt="iso", utc=True),
+        structlog.stdlib.PositionalArgumentsFormatter(),
+    ]
+
+
+def logging_settings(*, form: LogForm, level: str) -> dict[str, Any]:
+    """Set structlog up and answer Django's LOGGING dictionary: everything goes to standard error."""
+    structlog.configure(
+        processors=[*_shared(), structlog.stdlib.ProcessorFormatter.wrap_for_formatter],
+        logger_factory=structlog.stdlib.LoggerFactory(),
+        wrapper_class=structlog.stdlib.BoundLogger,
+        cache_logger_on_first_use=True,
+    )
+    return {
+        "version": 1,
+        "disable_existing_loggers": False,
+        "formatters": {
+            "structured": {
+                "()": structlog.stdlib.ProcessorFormatter,
+                "foreign_pre_chain": _shared(),
+                "processors": [
+                    structlog.stdlib.ProcessorFormatter.remove_processors_meta,
+                    *_written_as(form),
+                ],
+            },
+        },
+        "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "structured"}},
+        "root": {"handlers": ["stderr"], "level": level},
+        "loggers": {
+            # Django's own handlers would print each line twice.
+            "django": {"handlers": [], "level": level, "propagate": True},
+            "django.server": {"handlers": [], "level": level, "propagate": True},
+            # One line for each change of a file or font is more than a log can bear.
+            "fontTools": {"level": "WARNING"},
+            "weasyprint": {"level": "ERROR"},
+        },
+    }
+
+
+def _written_as(form: LogForm) -> list[Processor]:
+    if form is LogForm.JSON:
+        return [structlog.processors.dict_tracebacks, structlog.processors.JSONRenderer()]
+    return [structlog.dev.ConsoleRenderer(colors=False)]

@@ -1,0 +1,11 @@
+"""The door for gunicorn: `gunicorn crm.config.wsgi`."""
+
+from __future__ import annotations
+
+import os
+
+from django.core.wsgi import get_wsgi_application
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "crm.config.settings")
+
+application = get_wsgi_application()

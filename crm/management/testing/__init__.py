@@ -1,0 +1,1 @@
+"""What the tests run on: private servers, and pytest once for each database."""

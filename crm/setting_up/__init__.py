@@ -1,0 +1,1 @@
+"""What runs before any package is installed: nothing here imports more than Python itself."""

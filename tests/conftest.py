@@ -1,0 +1,69 @@
+"""What tests of every layer may ask for: private servers, a real SMTP server, a page for every process."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from email import message_from_bytes, policy
+from email.message import EmailMessage
+from typing import Any
+
+import pytest
+from aiosmtpd.controller import Controller
+from aiosmtpd.smtp import SMTP, Envelope, Session
+from pytest_django import Settings
+
+from crm.management.testing.runs import POSTGRES, REDIS
+from crm.management.testing.servers import Servers, private_servers
+
+
+@pytest.fixture(scope="session")
+def servers() -> Iterator[Servers]:
+    """A running PostgreSQL and Redis: those of `manage.py test`, or private ones where pytest runs alone."""
+    if POSTGRES in os.environ:
+        yield Servers(postgres=os.environ[POSTGRES], redis=os.environ[REDIS])
+        return
+    with private_servers() as started:
+        yield started
+
+
+@dataclass
+class PostOffice:
+    """A real SMTP server on this machine; what it was handed, and what it says to receivers."""
+
+    port: int = 0
+    taken: list[EmailMessage] = field(default_factory=list)
+    answers: dict[str, str] = field(default_factory=dict)
+    """Receiver to SMTP reply, such as {"gone@example.org": "550 5.1.1 no such mailbox"}; others get 250."""
+
+    async def handle_RCPT(  # noqa: N802 - the name aiosmtpd calls
+        self, _server: SMTP, _session: Session, envelope: Envelope, address: str, _options: list[str]
+    ) -> str:
+        answer = self.answers.get(address, "250 OK")
+        if answer.startswith("2"):
+            envelope.rcpt_tos.append(address)
+        return answer
+
+    async def handle_DATA(self, _server: SMTP, _session: Session, envelope: Envelope) -> str:  # noqa: N802
+        content = envelope.content
+        assert isinstance(content, bytes)
+        self.taken.append(message_from_bytes(content, policy=policy.default))
+        return "250 Taken"
+
+
+@pytest.fixture
+def post_office(settings: Settings) -> Iterator[PostOffice]:
+    """A real SMTP server that Django's own backend sends to while the test runs."""
+    office = PostOffice()
+    controller: Any = Controller(office, hostname="127.0.0.1", port=0)
+    controller.start()
+    office.port = controller.server.sockets[0].getsockname()[1]
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", office.port
+    settings.EMAIL_USE_TLS = settings.EMAIL_USE_SSL = False
+    settings.EMAIL_HOST_USER = settings.EMAIL_HOST_PASSWORD = ""
+    try:
+        yield office
+    finally:
+        controller.stop()
