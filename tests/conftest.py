@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import socket
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from email import message_from_bytes, policy
@@ -52,13 +53,20 @@ class PostOffice:
         return "250 Taken"
 
 
+def free_port() -> int:
+    """A port that nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
 @pytest.fixture
 def post_office(settings: Settings) -> Iterator[PostOffice]:
     """A real SMTP server that Django's own backend sends to while the test runs."""
-    office = PostOffice()
-    controller: Any = Controller(office, hostname="127.0.0.1", port=0)
+    # The controller speaks to its server once before it says that it is up, so the port must be known.
+    office = PostOffice(port=free_port())
+    controller: Any = Controller(office, hostname="127.0.0.1", port=office.port)
     controller.start()
-    office.port = controller.server.sockets[0].getsockname()[1]
     settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
     settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", office.port
     settings.EMAIL_USE_TLS = settings.EMAIL_USE_SSL = False

@@ -127,8 +127,8 @@ AIR_NAMES: dict[Air, str] = {
 
 MARK_NAMES: dict[Mark, str] = {
     Mark.COMMON: "common practice",
-    Mark.RANGE: "true as a range",
-    Mark.GUESS: "our guess",
+    Mark.RANGE: "opinions differ",
+    Mark.GUESS: "our estimate",
 }
 
 END_WORDS: dict[EndReason, str] = {

@@ -57,6 +57,11 @@ class Tables:
         except (FiguresError, LifeError) as error:
             raise TablesError(str(error)) from error
 
+    @property
+    def figures(self) -> Mapping[str, object]:
+        """Every figure nested as in the data files, for lists of them. Not to be written to."""
+        return self._figures
+
     def with_overrides(self, changes: Mapping[str, object]) -> Tables:
         """These tables with some figures replaced.
 

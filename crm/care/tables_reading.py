@@ -120,7 +120,7 @@ def _distance(figures: Figures) -> tuple[tuple[float, ...], tuple[float, ...], T
     limits = figures.numbers("limits", 0, 1_000_000)
     factors = figures.numbers("factors", *_FACTOR)
     if list(limits) != sorted(set(limits)):
-        raise FiguresError(f"{figures.path}.limits have to rise.")
+        raise FiguresError(f"{figures.path}.limits has to rise from one number to the next.")
     if len(factors) != len(limits) + 1:
         raise FiguresError(f"{figures.path}.factors need one more entry than there are limits.")
     unknown = _falling(figures, "unknown", *_FACTOR)

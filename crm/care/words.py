@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from enum import StrEnum
+from functools import lru_cache
 from typing import NamedTuple
 
 from crm.care.bodies import Body, surfaces_of_body
@@ -196,6 +197,7 @@ _WORTH_AN_EXCEPT = tuple(group for group in _GROUPS if group.bulk)
 _MOST_EXCEPTIONS = 4
 
 
+@lru_cache(maxsize=8192)
 def describe(surfaces: Surfaces, body: Body, sides: Sides = Sides.LEFT_RIGHT) -> str:
     """A set of surfaces as a detailer would say it about a car of this shape.
 

@@ -54,8 +54,9 @@ class Car(models.Model):
     plan_anchor = models.DateField("wash visits are counted from", null=True, blank=True)
     status = models.CharField(max_length=8, choices=Status, default=Status.ACTIVE)
     do_nots = models.CharField("what not to do on this car", max_length=400, blank=True)
+    forecast_stale = models.BooleanField("forecasts rest on former figures", default=False, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
-    history: ClassVar[Any] = HistoricalRecords()
+    history: ClassVar[Any] = HistoricalRecords(excluded_fields=["forecast_stale"])
 
     class Meta:
         ordering = ("pk",)
@@ -68,6 +69,8 @@ class Car(models.Model):
         )
         indexes = (
             models.Index(fields=("wash_plan",), condition=~Q(wash_plan="none"), name="cars_on_a_plan"),
+            # Read by one query, the one that takes the next cars to work out again: see selectors/stale.py.
+            models.Index(fields=("id",), condition=Q(forecast_stale=True), name="cars_with_stale_forecasts"),
         )
 
     def __str__(self) -> str:

@@ -85,6 +85,7 @@ class Layer(models.Model):
         indexes = (
             models.Index(fields=("car", "-laid_at"), name="layers_of_a_car"),
             models.Index(fields=("batch",), condition=~Q(batch=""), name="layers_by_batch"),
+            models.Index(fields=("product", "car"), name="layers_of_a_product"),
         )
 
     def __str__(self) -> str:

@@ -114,12 +114,15 @@ def habits_of(keepings: Iterable[Keeping]) -> tuple[Habit, ...]:
 
 
 def lives_of(products: Iterable[int]) -> dict[int, LifeMonths]:
-    """The newest life of each product that the studio has put its own figures to, by product."""
-    found: dict[int, LifeMonths] = {}
-    rows = Life.objects.filter(product__in=list(products), likely__isnull=False).order_by("since")
-    for row in rows:
-        found[row.product_id] = LifeMonths(float(row.low or 0), float(row.likely or 0), float(row.high or 0))
-    return found
+    """The studio's own life of each product by its newest figures; one without months is its class's own again."""
+    newest = {
+        row.product_id: row for row in Life.objects.filter(product__in=list(products)).order_by("since")
+    }
+    return {
+        product: LifeMonths(float(row.low), float(row.likely), float(row.high))
+        for product, row in newest.items()
+        if row.low is not None and row.likely is not None and row.high is not None
+    }
 
 
 def newest_life(product: Product) -> Life | None:

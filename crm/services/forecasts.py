@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from crm.care.forecast import inputs_key, outlook
 from crm.care.surfaces import NOTHING, Surfaces, Zone, by_zone
-from crm.models import Car, Forecast, Layer, Product, Studio
+from crm.models import Car, Forecast, Layer, Studio
 from crm.selectors.coats import CarFacts, car_facts, coat_of, layers_of, live_surfaces, lumps_on
 from crm.selectors.studio import seasons_of, tables_of, the_studio
 
@@ -45,18 +45,6 @@ def reforecast_car(car: Car, *, studio: Studio | None = None, now: datetime | No
     gone = [row.pk for key, row in stored.items() if key not in wanted]
     Forecast.objects.filter(pk__in=gone).delete()
     return len(new) + len(changed)
-
-
-def reforecast_cars(cars: Iterable[Car]) -> int:
-    """The same for many cars, each in a transaction of its own."""
-    studio = the_studio()
-    return sum(reforecast_car(car, studio=studio) for car in cars)
-
-
-def reforecast_product(product: Product) -> int:
-    """The same for every car that carries a product."""
-    cars = Car.objects.filter(layers__product=product).distinct().order_by("pk")
-    return reforecast_cars(cars.iterator(chunk_size=500))
 
 
 def _wanted(

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from crm.models import Car, Consent, Contact, Person, Role, User
 from crm.services.errors import Refused
+from crm.services.forecasts import reforecast_car
 from crm.services.registry import (
     Answer,
     NewCar,
@@ -109,4 +110,6 @@ def change_car(*, car: Car, facts: NewCar, by: User | None) -> Car:
     car.do_nots = facts.do_nots.strip()
     store(car)
     index_car(car)
+    # A row that was read before the studio's figures changed takes the mark of that change off again.
+    reforecast_car(car)
     return car

@@ -222,7 +222,7 @@ def test_overrides_change_the_version_and_no_overrides_keep_it() -> None:
             {"wear": {"parking": {"unknown": [1, 1]}}},
             "wear.parking.unknown has to hold three numbers, not 2.",
         ),
-        ({"wear": {"distance": {"limits": [9, 5, 7]}}}, "wear.distance.limits have to rise."),
+        ({"wear": {"distance": {"limits": [9, 5, 7]}}}, "wear.distance.limits has to rise from"),
         ({"wear": {"distance": {"limits": 5}}}, "wear.distance.limits has to be a list of numbers."),
         ({"wear": {"ends": {"processes": ["wishing"]}}}, "“wishing” is not one of"),
         ({"lives": {"natural_wax": {"life": [3, 2, 1]}}}, "lives.natural_wax.life: A life runs from low"),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import IntEnum
@@ -40,31 +40,14 @@ class Unreadable(ValueError):
     """The cell cannot be read as what its column says."""
 
 
-MONTHS = {
-    name: number
-    for number, names in enumerate(
-        (
-            ("jan",),
-            ("feb",),
-            ("mar",),
-            ("apr",),
-            ("may",),
-            ("jun",),
-            ("jul",),
-            ("aug",),
-            ("sep", "sept"),
-            ("oct",),
-            ("nov",),
-            ("dec",),
-        ),
-        1,
-    )
-    for name in names
-}
-_ISO = re.compile(r"^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[T ].*)?$")
+MONTH_NAMES = (
+    "january", "february", "march", "april", "may", "june",
+    "july", "august", "september", "october", "november", "december",
+)  # fmt: skip
+_ISO = re.compile(r"^(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?:[t ].*)?$")
 _NUMBERS = re.compile(r"^(\d{1,2})[-/. ](\d{1,2})[-/. ](\d{4}|\d{2})$")
 _WORDS = re.compile(
-    r"^(?:[a-z]+,? +)?(\d{1,2})(?:st|nd|rd|th)?[ \-./]*([a-z]{3,9})\.?[ \-./,']*(\d{4}|\d{2})$"
+    r"^(?:[a-z]+,? +)?(\d{1,2})(?:st|nd|rd|th)?[ \-./]*(?:of +)?([a-z]{3,9})\.?[ \-./,']*(\d{4}|\d{2})$"
 )
 _MONTH_FIRST_WORDS = re.compile(r"^([a-z]{3,9})\.? +(\d{1,2})(?:st|nd|rd|th)?,? +(\d{4}|\d{2})$")
 _MONTH_ONLY = re.compile(r"^([a-z]{3,9})\.?[ \-/']*(\d{4}|\d{2})$")
@@ -149,10 +132,11 @@ def _year(text: str, today: date) -> int:
 
 
 def _month(text: str, whole: str) -> int:
-    month = MONTHS.get(text[:4], MONTHS.get(text[:3]))
-    if month is None:
-        raise Unreadable(f"“{whole[:40]}” is not a date")
-    return month
+    """A month by its name or any beginning of it from three letters on."""
+    for number, name in enumerate(MONTH_NAMES, 1):
+        if name.startswith(text):
+            return number
+    raise Unreadable(f"“{whole[:40]}” is not a date")
 
 
 def _day(year: int, month: int, day: int, text: str) -> date:
@@ -200,28 +184,33 @@ def read_odometer(cell: Cell, *, unit: str, remarks: list[Remark]) -> int | None
         return None
     found = _ODOMETER.match(text)
     if not found:
-        remarks.append(Remark(Sure.GUESSED, f"odometer “{as_text(cell)[:40]}” left out: not a number"))
+        remarks.append(Remark(Sure.GUESSED, f"odometer “{as_text(cell)[:40]}” kept as a note: not a number"))
         return None
-    number = _whole(found[1])
+    number = _number(found[1])
     if found[2]:
         number *= 1000
-        remarks.append(Remark(Sure.GUESSED, f"odometer “{as_text(cell)}” taken as {number:,}"))
+        remarks.append(Remark(Sure.GUESSED, f"odometer “{as_text(cell)[:40]}” taken as {number:,.0f}"))
     is_km = found[3] in ("km", "kms", "kilometres") if found[3] else unit == "km"
-    kilometres = number if is_km else round(number * KM_A_MILE)
+    kilometres = round(number if is_km else number * KM_A_MILE)
     if kilometres > 3_000_000:
         remarks.append(
-            Remark(Sure.GUESSED, f"odometer “{as_text(cell)[:40]}” left out: more than any car has run")
+            Remark(Sure.GUESSED, f"odometer “{as_text(cell)[:40]}” kept as a note: more than any car has run")
         )
         return None
     return kilometres
 
 
-def _whole(digits: str) -> int:
+def _number(digits: str) -> float:
+    """A number in whatever way its thousands are parted; one or two digits after the last mark are tenths."""
     digits = digits.strip(" ,.'")
-    decimal = re.fullmatch(r"(\d+)[.,](\d{1,2})", digits)
-    if decimal:
-        return round(float(f"{decimal[1]}.{decimal[2]}")) if decimal[2] else int(decimal[1])
-    return int(re.sub(r"\D", "", digits))
+    parted = re.fullmatch(r"(.*\d)[.,](\d{1,2})", digits)
+    if parted:
+        return float(f"{_digits(parted[1])}.{_digits(parted[2])}")
+    return float(_digits(digits))
+
+
+def _digits(text: str) -> str:
+    return re.sub(r"\D", "", text)
 
 
 def read_phone(cell: Cell, *, region: str, remarks: list[Remark]) -> str:
@@ -272,13 +261,18 @@ _WASHING = (
 def read_parking(cell: Cell) -> Parking | None:
     """Where the car stands at night, by the words for it."""
     text = as_text(cell).lower()
-    return next((parking for words, parking in _PARKING if any(word in text for word in words)), None)
+    return next((parking for words, parking in _PARKING if _says(text, words)), None)
 
 
 def read_washing(cell: Cell) -> Wash | None:
     """How the owner washes, by the words for it."""
     text = as_text(cell).lower()
-    return next((wash for words, wash in _WASHING if any(word in text for word in words)), None)
+    return next((wash for words, wash in _WASHING if _says(text, words)), None)
+
+
+def _says(text: str, words: Sequence[str]) -> bool:
+    """Whether one of these stands in the text as a word of its own, or in the plural: there is no tree in a street."""
+    return any(re.search(rf"(?<!\w){re.escape(word)}s?(?!\w)", text) for word in words)
 
 
 _COLOUR_WORDS = """

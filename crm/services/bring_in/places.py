@@ -110,8 +110,8 @@ _PLACE = re.compile(
     + r")(?![\w'])"
 )
 _SIDED = re.compile(
-    r"(?<!\w)(?:(?P<long>left|right|near ?side|off ?side|n/s|o/s|ns|os|lh|rh)[ ./]*(?P<end>front|rear|f|r)?"
-    r"|(?P<pair>[lr][fr]|ns[fr]|os[fr]))[ ./]*"
+    r"(?<!\w)(?:(?P<long>left|right|near ?side|off ?side|n/s|o/s|ns|os|l/h|r/h|lh|rh)[ ./]*(?P<end>front|rear|f|r)?"
+    r"|(?P<pair>[lr]/?[fr]|ns[fr]|os[fr]))[ ./]*"
     r"(?P<part>wing|quarter|door|doors|wheel|mirror|sill|headlamp|headlight|side|glass|shuts)(?!\w)"
 )
 _PARTS: dict[str, tuple[str, ...]] = {

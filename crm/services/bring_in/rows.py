@@ -101,9 +101,10 @@ def _read_row(line: Line, layout: Layout, reading: Reading) -> Row:
     _read_identity(row, cell(Column.CHASSIS), layout, line)
     _read_people(row, layout, line, reading)
     row.odometer_km = cells.read_odometer(cell(Column.ODOMETER), unit=reading.unit, remarks=row.remarks)
+    unread = _unread(row, {column: as_text(cell(column)) for column in READ_OR_KEPT}, layout)
     row.scope = as_text(cell(Column.WORK))[:600]
     row.work = read_work(str(cell(Column.WORK) or ""), shelf=reading.shelf, region=reading.region)
-    row.note = _notes(line, layout)
+    row.note = _notes(line, layout, unread)
     row.letters = cells.read_yes_no(cell(Column.LETTERS))
     row.parking = cells.read_parking(cell(Column.PARKING))
     row.washing = cells.read_washing(cell(Column.WASHING))
@@ -122,7 +123,7 @@ def _read_identity(row: Row, chassis: Cell, layout: Layout, line: Line) -> None:
             if note := chassis_note(row.chassis):
                 row.remarks.append(Remark(Sure.UNDERSTOOD, note))
         except NotAChassisNumber as error:
-            row.remarks.append(Remark(Sure.GUESSED, f"chassis number left out: {error}"))
+            row.remarks.append(Remark(Sure.GUESSED, f"chassis number kept as a note: {error}"))
     if row.plate and (note := mark_note(row.plate)):
         row.remarks.append(Remark(Sure.UNDERSTOOD, note))
     whole = cells.read_car(as_text(layout.cell(line, Column.CAR)))
@@ -150,11 +151,29 @@ def _read_people(row: Row, layout: Layout, line: Line, reading: Reading) -> None
         try:
             row.email = normal_contact("email", email)
         except Refused as refused:
-            row.remarks.append(Remark(Sure.GUESSED, f"e-mail left out: {refused.sentence}"))
+            row.remarks.append(Remark(Sure.GUESSED, f"e-mail kept as a note: {refused.sentence}"))
 
 
-def _notes(line: Line, layout: Layout) -> str:
-    notes = [as_text(layout.cell(line, Column.NOTE))]
+READ_OR_KEPT = (Column.CHASSIS, Column.PHONE, Column.EMAIL, Column.ODOMETER)
+
+
+def _unread(row: Row, said: Mapping[Column, str], layout: Layout) -> list[str]:
+    """What stands in a cell and could not be read is kept among the notes, under its heading."""
+    read = {
+        Column.CHASSIS: bool(row.chassis),
+        Column.PHONE: bool(row.phone),
+        Column.EMAIL: bool(row.email),
+        Column.ODOMETER: row.odometer_km is not None,
+    }
+    return [
+        f"{layout.headings[column]}: {words}"
+        for column, words in said.items()
+        if words.lower().strip(" .") not in cells.NO_PLATE and not read[column]
+    ]
+
+
+def _notes(line: Line, layout: Layout, unread: Sequence[str]) -> str:
+    notes = [as_text(layout.cell(line, Column.NOTE)), *unread]
     notes += [
         f"{heading}: {as_text(line.cells[index])}"
         for index, heading in layout.unknown.items()

@@ -11,11 +11,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from crm.care.bodies import Body
+from crm.care.distance import distance_words
 from crm.care.plates import display_mark
 from crm.care.surfaces import Surfaces
 from crm.care.terms import Process, ProductClass
 from crm.care.words import CLASS_NAMES
-from crm.models import Branch, Car, Contact, Person, Plate, Product, Role, Studio, Visit
+from crm.models import Branch, Car, Contact, Person, Plate, Product, Role, Studio, Units, Visit
 from crm.selectors.studio import the_studio
 from crm.services import bench, registry, shelf, visits
 from crm.services.bring_in.cells import Remark, Sure, month_comes_first
@@ -25,6 +26,7 @@ from crm.services.bring_in.sheetfile import read_lines
 from crm.services.bring_in.work import ListedLayer
 from crm.services.errors import Refused
 from crm.services.forecasts import reforecast_car
+from crm.services.replaying import apply_later
 
 ARRIVED, WORKED, LAID, LEFT = time(9), time(10), time(14), time(17)
 """Times of day for rows that only know the day."""
@@ -106,6 +108,8 @@ class _Saver:
             raise Refused("There is no branch yet. Start the studio once, then bring the list in.")
         self.branch = branch
         self.touched: set[int] = set()
+        self.behind: dict[int, date] = {}
+        """Cars of which the record knew something newer already, with the earliest day that was added behind it."""
 
     def save_all(self) -> None:
         known = set(Visit.objects.exclude(came_from="").values_list("came_from", flat=True))
@@ -124,6 +128,9 @@ class _Saver:
                 self.outcome.made = before
                 row.refused = refused.sentence
         for car in Car.objects.filter(pk__in=self.touched).order_by("pk"):
+            if car.pk in self.behind:
+                since = datetime.combine(self.behind[car.pk], time.min, self.studio.zone)
+                apply_later(car, since=since, by=None, now=self.now)
             reforecast_car(car, studio=self.studio, now=self.now)
 
     def _save(self, row: Row) -> None:
@@ -131,6 +138,8 @@ class _Saver:
         if day is None:
             raise Refused("There is no date.")
         car = self._car(row, day)
+        if self._is_behind(car, day):
+            self.behind[car.pk] = min(day, self.behind.get(car.pk, day))
         self._people(row, car, day)
         visit = self._visit(row, car, day)
         for step in row.work.steps:
@@ -149,6 +158,10 @@ class _Saver:
             self._layer(row, visit, layer, self._at(day, LAID) + timedelta(minutes=index))
         visits.close_old_visit(visit=visit, at=self._at(day, LEFT), by=None)
         self.touched.add(car.pk)
+
+    def _is_behind(self, car: Car, day: date) -> bool:
+        """Whether the record holds a later stay of the car: then the row tells of the past, not of today."""
+        return Visit.objects.filter(car=car, arrived_at__gt=self._at(day, LEFT)).exists()
 
     def _at(self, day: date, clock: time) -> datetime:
         return min(datetime.combine(day, clock, self.studio.zone), self.now)
@@ -176,9 +189,15 @@ class _Saver:
     def _known_car(self, row: Row) -> Car | None:
         if row.chassis and (car := Car.objects.filter(chassis=row.chassis).first()):
             if row.plate and not car.plates.filter(normal=row.plate).exists():
+                if row.on and self._is_behind(car, row.on):
+                    words = f"plate left as it is: newer than {display_mark(row.plate)}"
+                    row.remarks.append(Remark(Sure.GUESSED, words))
+                    return car
                 registry.give_plate(car=car, mark=row.plate, since=row.on, by=None)
                 row.remarks.append(
-                    Remark(Sure.GUESSED, f"same chassis number: the car now carries {row.plate}")
+                    Remark(
+                        Sure.GUESSED, f"same chassis number: the car now carries {display_mark(row.plate)}"
+                    )
                 )
             return car
         if row.plate:
@@ -218,6 +237,11 @@ class _Saver:
                 Role.objects.filter(car=car, part=part, until__isnull=True).select_related("person").first()
             )
             if current and current.person_id != person.pk and part == Role.Part.KEEPER:
+                if self._is_behind(car, day):
+                    row.remarks.append(
+                        Remark(Sure.GUESSED, f"keeper left as it is: {current.person} came later")
+                    )
+                    continue
                 row.remarks.append(
                     Remark(Sure.GUESSED, f"keeper from {day:%-d %B %Y}: {person}, no longer {current.person}")
                 )
@@ -274,11 +298,11 @@ class _Saver:
         except Refused as refused:
             if refused.field != "odometer":
                 raise
-            row.remarks.append(Remark(Sure.GUESSED, f"odometer left out: {refused.sentence}"))
+            row.remarks.append(Remark(Sure.GUESSED, f"odometer kept as a note: {refused.sentence}"))
             visit.refresh_from_db()
-            visits.arrive(
-                visit=visit, arrival=visits.Arrival(at=self._at(day, ARRIVED), note=row.note), by=None
-            )
+            shown = distance_words(row.odometer_km or 0, in_miles=self.studio.units == Units.MILES)
+            note = "; ".join(part for part in (row.note, f"odometer said to show {shown}") if part)[:1000]
+            visits.arrive(visit=visit, arrival=visits.Arrival(at=self._at(day, ARRIVED), note=note), by=None)
         visit.came_from = row.key
         visits.agree(visit=visit, agreed=visits.Agreed(scope=row.scope), by=None)
         self.outcome.made["visits"] += 1

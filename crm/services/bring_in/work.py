@@ -175,6 +175,8 @@ def read_work(text: str, *, shelf: Mapping[str, ProductClass], region: str) -> W
 
 def _hold_abbreviations(text: str) -> str:
     text = text.replace("cut and refine", "two-stage")
+    # Here the coating is where the work was done, not what was laid.
+    text = re.sub(r"\b(on|over) (the )?(coated (panels|paint)|coating)\b", r"\1 all panels", text)
     return re.sub(r"\b(exc|excl|approx|incl)\.", r"\1 ", text)
 
 
@@ -191,36 +193,38 @@ class _Reader:
 
     def take(self, clause: str) -> None:
         before, exclusion, after = _split_exclusion(clause)
-        product = self._product(before)
-        rest, steps = _processes(product.rest if product else before)
-        coats, rest = _coats(rest)
+        coats, counted = _coats(before)
+        product = self._product(counted)
+        rest, steps = _processes(product.rest if product else counted)
         included = find_places(rest, region=self.region)
         excluded = find_places(after, region=self.region)
         leftovers = _FILLERS.sub(" ", f"{included.rest} {excluded.rest}").split()
         if product:
-            self._new_layer(product, included.surfaces, excluded.surfaces, coats)
+            self._new_layer(product, included.surfaces, excluded.surfaces, coats or 1)
         elif steps:
             self._steps(steps, included.surfaces, excluded.surfaces)
         elif included.surfaces or excluded.surfaces:
             self._more_places(included.surfaces, excluded.surfaces, bool(exclusion), clause)
+        if coats and not product and self.work.layers:
+            self.work.layers[-1] = replace(self.work.layers[-1], coats=coats)
         if steps and product:
             self._steps(steps, included.surfaces, excluded.surfaces)
         if leftovers:
-            self.work.remarks.append(
-                Remark(
-                    Sure.GUESSED,
-                    f"“{' '.join(leftovers)[:60]}” not understood, kept in the words of the visit",
-                )
-            )
+            lost = exclusion and not excluded.surfaces
+            what = "so nothing is left out" if lost else "kept in the words of the visit"
+            words = f"“{' '.join(leftovers)[:60]}” not understood, {what}"
+            self.work.remarks.append(Remark(Sure.GUESSED, words))
         self.excluding = bool(exclusion) or (self.excluding and not product and not steps)
 
     def _product(self, text: str) -> _Mention | None:
+        """What is named first; where two names begin at one place, the longer: "topper over coating" is a topper."""
+        first: tuple[int, _Mention] | None = None
         for words, name, product_class in self.words:
             found = re.search(rf"(?<![\w-]){re.escape(words)}(?![\w-])", text)
-            if found:
+            if found and (first is None or found.start() < first[0]):
                 rest = f"{text[: found.start()]} {text[found.end() :]}"
-                return _Mention(name, product_class, rest)
-        return None
+                first = found.start(), _Mention(name, product_class, rest)
+        return first[1] if first else None
 
     def _new_layer(self, mention: _Mention, on: Surfaces, excluded: Surfaces, coats: int) -> None:
         self.places_given = bool(on)
@@ -294,9 +298,10 @@ def _processes(text: str) -> tuple[str, list[Process]]:
 
 
 def _coats(text: str) -> tuple[int, str]:
+    """How many coats are said, 0 where nothing is, and the text without it."""
     found = _COATS.search(text)
     if not found:
-        return 1, text
+        return 0, text
     number = int(found[1]) if found[1] else _NUMBER_WORDS[found[2]]
     return min(max(number, 1), 20), f"{text[: found.start()]} {text[found.end() :]}"
 

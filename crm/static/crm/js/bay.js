@@ -14,6 +14,11 @@
     }
   }, true);
 
+  // What the picker changed is told to its form, so that the rules speak to the new surfaces.
+  document.addEventListener("picker-changed", (event) => {
+    event.target.closest("form")?.dispatchEvent(new CustomEvent("picked"));
+  }, true);
+
   // "Leave it" closes an entry that was opened inside the sheet.
   document.addEventListener("click", (event) => {
     const away = event.target instanceof Element ? event.target.closest("[data-puts-away]") : null;

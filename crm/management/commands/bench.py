@@ -1,0 +1,97 @@
+"""`python3 manage.py bench find|forecast`: how the screens and the engine bear a large studio."""
+
+from __future__ import annotations
+
+import os
+import sys
+from argparse import SUPPRESS, ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from crm.management.bench.filling import InUse, filled
+from crm.management.bench.forecasts import compared
+from crm.management.bench.pages import Browser, Measured, WrongAnswer, everything_asked, measured
+from crm.management.bench.plan import Sizes
+from crm.management.bench.printing import WIDTH, database, find_table, forecast_table, machine
+from crm.management.bench.scratch import run_apart, scratch_folder
+from crm.management.bench.sought import NothingToSeek
+
+DAYS_APART = 1
+"""By how much the engine's dates may differ from the plain walk's."""
+
+
+class Command(BaseCommand):
+    """Fill a scratch database and measure in it; the studio's own is never touched."""
+
+    help = "Measure: find (type-ahead, car file, due back) or forecast. Fails where an answer is wrong, never for time."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        what = parser.add_subparsers(dest="what", required=True)
+        find = what.add_parser("find", help="pages against the bare SQL for the same answer")
+        find.add_argument("--cars", type=int, default=100_000)
+        find.add_argument("--layers", type=int, default=1_000_000)
+        find.add_argument("--runs", type=int, default=15, help="how often each page is timed")
+        find.add_argument(
+            "--keep", type=Path, metavar="DIR", help="keep the scratch folder, and use it again"
+        )
+        find.add_argument(
+            "--database-url",
+            metavar="URL",
+            default=os.environ.get("DATABASE_URL"),
+            help="an empty PostgreSQL database to fill instead (default: DATABASE_URL)",
+        )
+        find.add_argument("--here", action="store_true", help=SUPPRESS)
+        forecast = what.add_parser("forecast", help="the engine against a plain walk over the days")
+        forecast.add_argument("--layers", type=int, default=20_000)
+
+    def handle(self, *_args: Any, **options: Any) -> None:
+        if options["layers"] < 1 or options.get("cars", 1) < 1:
+            raise CommandError("Give at least one car and one layer.")
+        if options["what"] == "forecast":
+            self._forecast(options["layers"])
+        elif options["here"]:
+            self._find(Sizes(cars=options["cars"], layers=options["layers"]), runs=max(1, options["runs"]))
+        else:
+            self._elsewhere(options)
+
+    def _elsewhere(self, options: dict[str, Any]) -> None:
+        """The same command again, in a process whose data folder is the scratch one."""
+        arguments = ["bench", "find", "--here"]
+        arguments += [f"--{name}={options[name]}" for name in ("cars", "layers", "runs")]
+        with scratch_folder(options["keep"]) as folder:
+            code = run_apart(arguments, folder=folder, database_url=options["database_url"])
+        if code != 0:
+            sys.exit(code)
+
+    def _find(self, sizes: Sizes, *, runs: int) -> None:
+        try:
+            now = timezone.now()
+            filled(sizes, today=timezone.localdate(now), say=self._say)
+            call_command("collectstatic", verbosity=0, interactive=False)
+            browser, rows = Browser(), list[Measured]()
+            for asked in everything_asked(now):
+                self._say(f"measuring: {asked.what}")
+                rows.append(measured(asked, browser, runs=runs))
+        except (InUse, NothingToSeek, WrongAnswer) as error:
+            raise CommandError(str(error)) from error
+        self._print(
+            [f"bench find: {sizes}; {runs} runs", f"{machine()}, {database()}", "", *find_table(rows)]
+        )
+
+    def _forecast(self, layers: int) -> None:
+        found = compared(layers)
+        self._print([f"bench forecast: {layers:,} layers", machine(), "", *forecast_table(found)])
+        if found.apart > DAYS_APART:
+            raise CommandError(f"The two differ by {found.apart} days: one of them is wrong.")
+
+    def _say(self, words: str) -> None:
+        """Progress, on standard error, so that what is printed in the end stands alone."""
+        self.stderr.write(words, style_func=str)
+
+    def _print(self, lines: list[str]) -> None:
+        self.stdout.write("\n".join(line[:WIDTH].rstrip() for line in lines))

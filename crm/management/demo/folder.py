@@ -1,0 +1,62 @@
+"""The demo's own data folder: marked, so that nothing here can ever empty a real studio's."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+
+from django.core.management import call_command
+
+from crm.models import User
+from crm.services.demo import Built, build_demo
+from crm.setting_up.folders import DataFolder
+
+MARK = "this-is-the-demo.json"
+
+
+class NotTheDemo(Exception):
+    """The folder holds something that is not the demo; nothing in it was touched."""
+
+
+def claim_folder(folder: DataFolder) -> None:
+    """Mark a new folder as the demo's. Raises NotTheDemo where another studio lives in it."""
+    mark = folder.root / MARK
+    if mark.is_file():
+        return
+    if folder.database.exists():
+        raise NotTheDemo(
+            f"{folder.root} holds a studio that is not the demo. Nothing was touched; name another folder with --data."
+        )
+    folder.root.mkdir(parents=True, exist_ok=True, mode=0o700)
+    mark.write_text("{}\n", encoding="utf-8")
+
+
+def built_until(folder: DataFolder) -> date | None:
+    """The day on which the demo in this folder ends; None where none was built. Needs an open database."""
+    if not User.objects.exists():
+        return None
+    stored = json.loads((folder.root / MARK).read_text(encoding="utf-8"))
+    return date.fromisoformat(stored["until"]) if "until" in stored else None
+
+
+def build_fresh(folder: DataFolder, *, now: datetime, say: Callable[[str], None]) -> Built:
+    """Build the demo up to `now`, in place of the one that was there. The folder must be claimed and held."""
+    if User.objects.exists():
+        call_command("flush", verbosity=0, interactive=False)
+    for path in (folder.mail, folder.broker, folder.root / "tour"):
+        shutil.rmtree(path, ignore_errors=True)
+    for path in folder.root.glob(f"{folder.beat.name}*"):
+        path.unlink()
+    say("Building the demo studio: four years of visits, ending today. Half a minute at most.")
+    built = build_demo(now=now)
+    _write_mark(folder.root / MARK, now)
+    return built
+
+
+def _write_mark(path: Path, now: datetime) -> None:
+    unfinished = path.with_suffix(".part")
+    unfinished.write_text(json.dumps({"until": now.date().isoformat()}) + "\n", encoding="utf-8")
+    unfinished.rename(path)

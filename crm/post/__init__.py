@@ -1,0 +1,1 @@
+"""The outbox: rows first, then actions. Planned, queued, claimed, checked again, delivered, answered for."""

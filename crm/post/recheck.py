@@ -1,0 +1,118 @@
+"""Looking again at the moment a message leaves: nothing is sent because it was once scheduled."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from crm.models import Contact, Matter, Message, Studio
+from crm.post.matters import against_matter
+from crm.post.queue import newest_wash_from, wash_from
+from crm.post.quiet import SendingHours
+from crm.selectors.letters import Windows, live_forecasts, standings
+from crm.selectors.reach import Reach, letter_reach, note_reach
+
+Kind, State = Message.Kind, Message.State
+
+NOTHING_LEFT = "nothing that it was about is still true"
+
+
+@dataclass(frozen=True, slots=True)
+class Go:
+    """It may leave, to this address."""
+
+    contact: Contact
+
+
+@dataclass(frozen=True, slots=True)
+class Later:
+    """It may leave, but not yet."""
+
+    at: datetime
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class Never:
+    """It does not leave any more."""
+
+    state: Message.State
+    because: str
+
+
+Verdict = Go | Later | Never
+
+
+def verdict(message: Message, *, now: datetime, studio: Studio) -> Verdict:
+    """Whether a message may leave at that moment. Matters that are no longer true are marked as dropped."""
+    if now >= message.expires_at:
+        return Never(State.MISSED, f"it was of use until {_moment(message.expires_at, studio)} only")
+    reach = reach_of(message, now=now, studio=studio)
+    if reach.contact is None:
+        return Never(State.CANCELLED, reach.against)
+    stopped = (
+        _note_stopped(message, now, studio)
+        if not message.is_letter
+        else _letter_stopped(message, now, studio)
+    )
+    return stopped or _quiet(message, now, studio) or Go(reach.contact)
+
+
+def reach_of(message: Message, *, now: datetime, studio: Studio) -> Reach:
+    """The address that a message would go to now, or why there is none."""
+    if not message.is_letter:
+        return note_reach(message.person)
+    reach = letter_reach([message.person], now=now, studio=studio, without=message)
+    return reach[message.person_id]
+
+
+def _note_stopped(message: Message, now: datetime, studio: Studio) -> Later | Never | None:
+    """A wash note follows its clocks: they may have been corrected, or a newer layer may be setting."""
+    if message.kind != Kind.WASH_NOW or message.visit is None:
+        return None
+    ends = wash_from(message.visit)
+    if ends is None:
+        return Never(State.CANCELLED, "the layers that had to set were taken off the record")
+    later = newest_wash_from(message.visit.car, now)
+    if later is not None and later > max(ends, now):
+        return Never(State.CANCELLED, f"a newer layer is setting until {_moment(later, studio)}")
+    if ends > now:
+        at = SendingHours.of(studio).next_moment(ends)
+        return Later(at, f"the no-wash time now ends {_moment(ends, studio)}")
+    return None
+
+
+def _letter_stopped(message: Message, now: datetime, studio: Studio) -> Never | None:
+    windows = Windows.on(studio, now)
+    matters = list(message.matters.filter(dropped_because=""))
+    cars = sorted({matter.car_id for matter in matters})
+    where, forecasts = standings(cars, windows=windows), live_forecasts(cars)
+    dropped = []
+    for matter in matters:
+        against = against_matter(
+            matter,
+            where[matter.car_id],
+            forecasts.get(matter.car_id, []),
+            person_id=message.person_id,
+            windows=windows,
+        )
+        if against:
+            matter.dropped_because = against
+            dropped.append(matter)
+    Matter.objects.bulk_update(dropped, ["dropped_because"])
+    if len(dropped) < len(matters):
+        return None
+    reasons = list(dict.fromkeys(message.matters.values_list("dropped_because", flat=True)))
+    return Never(State.CANCELLED, "; ".join(reasons) or NOTHING_LEFT)
+
+
+def _quiet(message: Message, now: datetime, studio: Studio) -> Later | None:
+    at_once = not message.is_letter and message.at_once_until is not None and now <= message.at_once_until
+    hours = SendingHours.of(studio)
+    if at_once or hours.allow(now):
+        return None
+    return Later(hours.next_moment(now), "post leaves in sending hours")
+
+
+def _moment(moment: datetime, studio: Studio) -> str:
+    return f"{moment.astimezone(studio.zone):%-d %B %Y, %H:%M}"

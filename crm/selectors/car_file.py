@@ -1,0 +1,201 @@
+"""The car file: everything about one car on one page."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from crm.care.bodies import Body
+from crm.care.chart import Chart
+from crm.care.chassis import chassis_note
+from crm.care.distance import distance_words
+from crm.care.names import CIRCUMSTANCE_NAMES, PROCESS_NAMES
+from crm.care.surfaces import Surfaces
+from crm.care.terms import Circumstance, Process
+from crm.care.words import describe
+from crm.models import (
+    Car,
+    CarEvent,
+    Ending,
+    Keeping,
+    Layer,
+    LeftForNextTime,
+    Plate,
+    Role,
+    Studio,
+    Units,
+    Visit,
+)
+from crm.selectors.car_answer import Answer, answer_of
+from crm.selectors.car_chart import Shown, chart_of
+from crm.selectors.car_lanes import Seen, ZoneLane, seen_in_words, zone_lanes
+from crm.selectors.car_rows import CarRows, Done, Held, car_rows
+from crm.selectors.studio import seasons_of
+
+FIRST_VISITS = 20
+
+
+@dataclass(frozen=True)
+class Laid:
+    """A layer as the history tells it."""
+
+    layer: Layer
+    where: str
+
+
+@dataclass(frozen=True)
+class PastVisit:
+    """A visit as the history tells it."""
+
+    visit: Visit
+    steps: tuple[str, ...]
+    layers: tuple[Laid, ...]
+    grades: tuple[tuple[str, Seen], ...]
+    late: bool
+    odometer: str
+    """What it showed, in the studio's unit."""
+
+    @property
+    def on(self) -> datetime:
+        """When the car came, or was meant to."""
+        return self.visit.arrived_at or self.visit.planned_in
+
+
+@dataclass(frozen=True)
+class Ended:
+    """Surfaces that stopped being protected by a layer, and why."""
+
+    ending: Ending
+    layer: Layer
+    where: str
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """Something that happened to the car away from the bench."""
+
+    event: CarEvent
+    where: str
+
+
+@dataclass(frozen=True)
+class CarFile:
+    """The page the studio lives on."""
+
+    car: Car
+    plate: Plate | None
+    former_plates: tuple[Plate, ...]
+    chassis_note: str
+    keeper: Held | None
+    others: tuple[Held, ...]
+    """Payers and drivers of today."""
+    former_people: tuple[Held, ...]
+    answer: Answer
+    chart: Chart
+    shown: Shown
+    lanes: tuple[ZoneLane, ...]
+    left: tuple[LeftForNextTime, ...]
+    endings: tuple[Ended, ...]
+    """Those since the earliest of the visits that are told."""
+    more_endings: int
+    events: tuple[Elsewhere, ...]
+    open_visits: tuple[Visit, ...]
+    history: tuple[PastVisit, ...]
+    more_visits: int
+    keeping: Keeping | None
+    distance: str
+    """What it is driven in a year, in the studio's unit; empty where nobody knows."""
+    circumstances: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Moment:
+    """When the file is read, and by whose settings."""
+
+    studio: Studio
+    now: datetime
+    today: date
+
+
+def car_file(ref: str, *, at: Moment, shown: Shown = Shown.TWO, visits: int = FIRST_VISITS) -> CarFile | None:
+    """The file of the car with this reference, with so many of its visits; None where there is no such car."""
+    rows = car_rows(ref, today=at.today)
+    if rows is None:
+        return None
+    car = rows.car
+    held_now = [held for held in rows.people if held.now]
+    past = [visit for visit in rows.visits if visit.arrived_at or visit.state == Visit.State.CANCELLED]
+    told = past[:visits]
+    endings = _endings_since(told[-1].planned_in if len(past) > visits else None, rows)
+    return CarFile(
+        car=car,
+        plate=next((plate for plate in rows.plates if plate.until is None), None),
+        former_plates=tuple(plate for plate in rows.plates if plate.until is not None),
+        chassis_note=(chassis_note(car.chassis) or "") if car.chassis else "",
+        keeper=next((held for held in held_now if held.role.part == Role.Part.KEEPER), None),
+        others=tuple(held for held in held_now if held.role.part != Role.Part.KEEPER),
+        former_people=tuple(held for held in rows.people if not held.now),
+        answer=answer_of(rows, studio=at.studio, now=at.now, today=at.today),
+        chart=chart_of(rows, today=at.today, salt=seasons_of(at.studio).salt, shown=shown),
+        shown=shown,
+        lanes=zone_lanes(rows, now=at.now, today=at.today),
+        left=tuple(rows.left),
+        endings=tuple(_ended(rows, endings)),
+        more_endings=len(rows.endings) - len(endings),
+        events=tuple(Elsewhere(event, _where(event.surfaces, car)) for event in rows.events),
+        open_visits=tuple(visit for visit in reversed(rows.visits) if visit.state in OPEN),
+        history=tuple(_past_visits(rows, told, at.studio)),
+        more_visits=max(0, len(past) - visits),
+        keeping=rows.keepings[0] if rows.keepings else None,
+        distance=_distance(rows.keepings[0].km_a_year if rows.keepings else None, at.studio),
+        circumstances=tuple(CIRCUMSTANCE_NAMES[Circumstance(value)] for value in car.circumstances),
+    )
+
+
+OPEN = (Visit.State.BOOKED, Visit.State.IN_BAY, Visit.State.READY)
+
+
+def _where(surfaces: Surfaces, car: Car) -> str:
+    return describe(surfaces, Body(car.body)) if surfaces else ""
+
+
+def _endings_since(moment: datetime | None, rows: CarRows) -> list[Ending]:
+    """The endings from a moment on, the newest first; all of them where none is given."""
+    return [ending for ending in reversed(rows.endings) if moment is None or ending.at >= moment]
+
+
+def _ended(rows: CarRows, endings: Sequence[Ending]) -> list[Ended]:
+    layers = {layer.pk: layer for layer in rows.layers}
+    return [Ended(ending, layers[ending.layer_id], _where(ending.surfaces, rows.car)) for ending in endings]
+
+
+def _distance(km: int | None, studio: Studio) -> str:
+    return "" if km is None else distance_words(km, in_miles=studio.units == Units.MILES)
+
+
+def _past_visits(rows: CarRows, visits: Sequence[Visit], studio: Studio) -> list[PastVisit]:
+    done: dict[int, list[Done]] = {visit.pk: [] for visit in visits}
+    for row in rows.done:
+        if row.visit_id in done:
+            done[row.visit_id].append(row)
+    layers: dict[int, list[Layer]] = {visit.pk: [] for visit in visits}
+    for layer in reversed(rows.layers):
+        if layer.visit_id in layers:
+            layers[layer.visit_id].append(layer)
+    return [_past_visit(visit, done[visit.pk], layers[visit.pk], (rows.car, studio)) for visit in visits]
+
+
+def _past_visit(
+    visit: Visit, done: Sequence[Done], layers: Sequence[Layer], of: tuple[Car, Studio]
+) -> PastVisit:
+    car, studio = of
+    steps = dict.fromkeys(PROCESS_NAMES[Process(row.code)] for row in done if row.what == "step")
+    return PastVisit(
+        visit=visit,
+        steps=tuple(steps),
+        layers=tuple(Laid(layer, _where(layer.surfaces, car)) for layer in layers),
+        grades=tuple((_where(row.surfaces, car), seen_in_words(row)) for row in done if row.what == "grade"),
+        late=any(row.late for row in done) or any(layer.late for layer in layers),
+        odometer=_distance(visit.odometer_km, studio),
+    )

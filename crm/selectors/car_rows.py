@@ -1,0 +1,253 @@
+"""Everything on record about one car, read in nine queries however long its history is.
+
+Tables that belong together row by row are read together by an outer join: a car with its plates, people with their
+contacts, layers with their forecasts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import NamedTuple
+
+from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, Subquery, Value, When
+from django.db.models.functions import Cast
+
+from crm.care.surfaces import Surfaces
+from crm.models import (
+    Car,
+    CarEvent,
+    Consent,
+    Contact,
+    Ending,
+    Forecast,
+    Grade,
+    Keeping,
+    Layer,
+    LeftForNextTime,
+    Pause,
+    Person,
+    Plate,
+    Role,
+    Step,
+    Visit,
+)
+
+
+class Done(NamedTuple):
+    """A step ("step") or a water grade ("grade") of a visit."""
+
+    what: str
+    pk: int
+    visit_id: int
+    at: datetime
+    surfaces: Surfaces
+    code: str
+    """The process of a step, the moment of a grade."""
+    grade: int | None
+    note: str
+    late: bool
+
+
+@dataclass(frozen=True)
+class Held:
+    """A person's part at a car, with ways to reach them."""
+
+    role: Role
+    person: Person
+    contacts: list[Contact] = field(default_factory=list)
+    letters: bool | None = None
+    """The newest answer to whether letters by e-mail are wanted; None was never asked."""
+    paused: bool = False
+
+    @property
+    def now(self) -> bool:
+        """Whether the part has not ended."""
+        return self.role.until is None
+
+
+@dataclass(frozen=True)
+class CarRows:
+    """The rows behind a car file."""
+
+    car: Car
+    plates: list[Plate]
+    people: list[Held]
+    layers: list[Layer]
+    forecasts: dict[int, list[Forecast]]
+    """By layer."""
+    endings: list[Ending]
+    """The oldest first, those taken back among them."""
+    visits: list[Visit]
+    """The newest first."""
+    done: list[Done]
+    events: list[CarEvent]
+    """The newest first."""
+    keepings: list[Keeping]
+    """The newest first."""
+    left: list[LeftForNextTime]
+    standing: dict[int, list[Ending]] = field(init=False)
+    """Endings that were not taken back, by layer."""
+
+    def __post_init__(self) -> None:
+        standing: dict[int, list[Ending]] = {layer.pk: [] for layer in self.layers}
+        for ending in self.endings:
+            if ending.taken_back_at is None:
+                standing[ending.layer_id].append(ending)
+        object.__setattr__(self, "standing", standing)
+
+    def live(self, layer: Layer) -> Surfaces:
+        """Surfaces that a layer still protects."""
+        live = layer.surfaces
+        for ending in self.standing[layer.pk]:
+            live -= ending.surfaces
+        return live
+
+
+def car_rows(ref: str, *, today: date) -> CarRows | None:
+    """The rows of the car with this reference; None where there is no such car."""
+    found = _car_with_plates(ref)
+    if found is None:
+        return None
+    car, plates = found
+    layers, forecasts = _layers_with_forecasts(car)
+    return CarRows(
+        car=car,
+        plates=plates,
+        people=_people_with_contacts(car, today),
+        layers=layers,
+        forecasts=forecasts,
+        endings=_endings(car),
+        visits=list(Visit.objects.filter(car=car).select_related("branch")),
+        done=_done(car),
+        events=list(CarEvent.objects.filter(car=car)),
+        keepings=list(Keeping.objects.filter(car=car).order_by("-since")),
+        left=list(LeftForNextTime.objects.filter(car=car, done_at__isnull=True)),
+    )
+
+
+def _car_with_plates(ref: str) -> tuple[Car, list[Plate]] | None:
+    rows = list(
+        Car.objects.filter(ref=ref)
+        .annotate(
+            plate_pk=F("plates__pk"),
+            plate_mark=F("plates__mark"),
+            plate_since=F("plates__since"),
+            plate_until=F("plates__until"),
+        )
+        .order_by(F("plates__until").desc(nulls_first=True), "-plates__pk")
+    )
+    if not rows:
+        return None
+    car = rows[0]
+    plates = [
+        Plate(pk=row.plate_pk, car=car, mark=row.plate_mark, since=row.plate_since, until=row.plate_until)
+        for row in rows
+        if row.plate_pk is not None
+    ]
+    return car, plates
+
+
+def _people_with_contacts(car: Car, today: date) -> list[Held]:
+    answers = Consent.objects.filter(
+        person=OuterRef("person"), purpose=Consent.Purpose.LETTERS, channel=Contact.Kind.EMAIL
+    ).order_by("-at", "-pk")
+    pauses = Pause.objects.filter(
+        Q(until__isnull=True) | Q(until__gte=today), person=OuterRef("person"), since__lte=today
+    )
+    rows = (
+        Role.objects.filter(car=car)
+        .select_related("person")
+        .annotate(
+            letters=Subquery(answers.values("given")[:1]),
+            paused=Exists(pauses),
+            contact_pk=F("person__contacts__pk"),
+            contact_kind=F("person__contacts__kind"),
+            contact_value=F("person__contacts__value"),
+            contact_given=F("person__contacts__as_given"),
+            contact_dead=F("person__contacts__dead_since"),
+        )
+        .order_by(
+            F("until").desc(nulls_first=True), "pk", "-person__contacts__preferred", "person__contacts__pk"
+        )
+    )
+    people: dict[int, Held] = {}
+    for row in rows:
+        held = people.setdefault(row.pk, Held(row, row.person, [], row.letters, row.paused))
+        if row.contact_pk is not None:
+            held.contacts.append(
+                Contact(
+                    pk=row.contact_pk,
+                    person=row.person,
+                    kind=row.contact_kind,
+                    value=row.contact_value,
+                    as_given=row.contact_given,
+                    dead_since=row.contact_dead,
+                )
+            )
+    return list(people.values())
+
+
+def _layers_with_forecasts(car: Car) -> tuple[list[Layer], dict[int, list[Forecast]]]:
+    rows = (
+        Layer.objects.filter(car=car)
+        .select_related("product")
+        .annotate(
+            forecast_pk=F("forecasts__pk"),
+            zone=F("forecasts__zone"),
+            live=F("forecasts__live"),
+            low=F("forecasts__low"),
+            likely=F("forecasts__likely"),
+            high=F("forecasts__high"),
+            # The words are shown of what is still on the car alone, and they are the bulk of a long history.
+            reasons=Case(When(forecasts__live__gt=0, then=F("forecasts__reasons"))),
+        )
+        .order_by("-laid_at", "-pk")
+    )
+    layers: dict[int, Layer] = {}
+    forecasts: dict[int, list[Forecast]] = {}
+    for row in rows:
+        layer = layers.setdefault(row.pk, row)
+        of_layer = forecasts.setdefault(row.pk, [])
+        if row.forecast_pk is not None:
+            of_layer.append(
+                Forecast(
+                    pk=row.forecast_pk,
+                    layer=layer,
+                    car_id=row.car_id,
+                    zone=row.zone,
+                    live=row.live,
+                    low=row.low,
+                    likely=row.likely,
+                    high=row.high,
+                    reasons=row.reasons or [],
+                )
+            )
+    return list(layers.values()), forecasts
+
+
+def _endings(car: Car) -> list[Ending]:
+    rows = Ending.objects.filter(layer__car=car, layer__taken_back_at__isnull=True)
+    return list(rows.select_related("next_layer__product"))
+
+
+def _done(car: Car) -> list[Done]:
+    steps = (
+        Step.objects.filter(visit__car=car)
+        .order_by()
+        .values_list(
+            Value("step"), "pk", "visit_id", "at", "surfaces", "process", _no_number(), "note", "late"
+        )
+    )
+    grades = (
+        Grade.objects.filter(visit__car=car)
+        .order_by()
+        .values_list(Value("grade"), "pk", "visit_id", "at", "surfaces", "moment", "grade", "note", "late")
+    )
+    rows: Sequence[tuple[object, ...]] = list(steps.union(grades, all=True))
+    return sorted((Done._make(row) for row in rows), key=lambda row: (row.at, row.what, row.pk))
+
+
+def _no_number() -> Cast:
+    return Cast(Value(None), IntegerField())

@@ -1,0 +1,106 @@
+"""The engine's figures beside the studio's own, and how a figure came to be what it is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from crm.care.names import MARK_NAMES
+from crm.care.numbers import Number, number_tables, numbers_by_path, plain
+from crm.models import Studio
+from crm.selectors.studio import tables_of
+
+
+@dataclass(frozen=True)
+class NumberLine:
+    """A figure as a line: the default and, where the studio has one, its own."""
+
+    number: Number
+    default: str
+    own: str
+    mark: str
+
+
+@dataclass(frozen=True)
+class NumberSheet:
+    """A table of figures with what it is about."""
+
+    key: str
+    title: str
+    about: str
+    lines: tuple[NumberLine, ...]
+
+    @property
+    def own_count(self) -> int:
+        """How many of the figures are the studio's own."""
+        return sum(bool(line.own) for line in self.lines)
+
+
+@dataclass(frozen=True)
+class NumberChange:
+    """One change of a figure: when, by whom, to what, and why."""
+
+    at: datetime
+    by: str
+    values: str
+    because: str
+
+
+def number_sheets(studio: Studio) -> tuple[NumberSheet, ...]:
+    """Every figure that can be changed, table by table."""
+    return tuple(
+        NumberSheet(
+            table.key,
+            table.title,
+            table.about,
+            tuple(number_line(number, studio) for number in table.numbers),
+        )
+        for table in number_tables()
+    )
+
+
+def number_line(number: Number, studio: Studio) -> NumberLine:
+    """One figure as a line."""
+    own = own_values(number, studio)
+    return NumberLine(
+        number, written(number, number.values), written(number, own) if own else "", MARK_NAMES[number.mark]
+    )
+
+
+def own_values(number: Number, studio: Studio) -> tuple[float, ...] | None:
+    """The studio's own numbers in place of the default's, or None."""
+    values = numbers_by_path(tables_of(studio))[number.path].values
+    return None if values == number.values else values
+
+
+def written(number: Number, values: tuple[float, ...]) -> str:
+    """The numbers of a figure as one line."""
+    if not number.parts:
+        return plain(values[0])
+    if number.parts[0].startswith("band"):
+        return ", ".join(plain(value) for value in values)
+    return ", ".join(f"{part} {plain(value)}" for part, value in zip(number.parts, values, strict=True))
+
+
+def changes_of(number: Number, studio: Studio) -> tuple[NumberChange, ...]:
+    """Every change of one figure, newest first."""
+    found: list[NumberChange] = []
+    before: object = None
+    for row in studio.history.select_related("history_user").order_by("history_date", "history_id"):
+        now = _at(row.engine_overrides, number.path)
+        if now != before:
+            values = tuple(now) if isinstance(now, list) else (now,)
+            words = "the default" if now is None else written(number, tuple(float(value) for value in values))
+            by = str(row.history_user or "")
+            found.append(NumberChange(row.history_date, by, words, row.history_change_reason or ""))
+        before = now
+    return tuple(reversed(found))
+
+
+def _at(overrides: Mapping[str, Any], path: str) -> Any:
+    place: Any = overrides
+    for key in path.split("."):
+        place = place.get(key) if isinstance(place, Mapping) else None
+    return place

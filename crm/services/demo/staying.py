@@ -1,0 +1,224 @@
+"""Writing one stay down as the crew would: booked, taken in, graded, worked on, handed over."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from crm.care.terms import EndReason, Moment
+from crm.models import Car, Visit
+from crm.selectors.coats import layers_of, live_surfaces
+from crm.selectors.visit_page import SPOTS
+from crm.services import bench, visits
+from crm.services.demo.diary import Diary, send
+from crm.services.demo.jobs import Coat
+from crm.services.demo.story import Scene, Stay
+from crm.services.forecasts import reforecast_car
+from crm.services.hand_over import hand_over
+
+State = Visit.State
+_MINUTES_A_STEP = 25
+
+
+@dataclass(frozen=True)
+class _Times:
+    """When things happen in a stay."""
+
+    arrived: datetime
+    before: datetime
+    steps: datetime
+    after: datetime
+    laying: datetime
+    ready: datetime
+    out: datetime
+
+
+def times_of(stay: Stay, scene: Scene) -> _Times:
+    """The usual day: keys at 08:40, layers at 14:30, out in the afternoon or after the nights that it takes."""
+    at = scene.days.at
+    later = (1 if stay.nights >= 2 else 0) if stay.laid_after is None else stay.laid_after
+    out_on = stay.on + timedelta(days=stay.nights)
+    return _Times(
+        arrived=at(stay.on, *stay.arrives),
+        before=at(stay.on, 9, 5),
+        steps=at(stay.on, 9, 20),
+        after=at(stay.on, 12, 10),
+        laying=at(stay.on + timedelta(days=later), *stay.lays),
+        ready=at(out_on, 16, 10),
+        out=at(out_on, 16, 40),
+    )
+
+
+def write_stay(stay: Stay, car: Car, scene: Scene, diary: Diary, conditions: random.Random) -> None:
+    """Let the stay happen, as far as it has come by now."""
+    times = times_of(stay, scene)
+    visit = visits.book(
+        car=car,
+        branch=scene.crew.branch,
+        purpose=stay.purpose,
+        at=times.arrived,
+        out=times.out,
+        by=scene.crew.desk,
+    )
+    _agree(visit, stay, scene)
+    if stay.state == State.BOOKED:
+        return
+    _arrive(visit, stay, times, scene)
+    _record(visit, stay, times, scene, conditions)
+    if stay.state == State.IN_BAY:
+        return
+    visits.make_ready(visit=visit, at=min(times.ready, scene.days.now), by=scene.crew.lead)
+    if times.out >= diary.post_since:
+        reforecast_car(car, studio=scene.crew.studio, now=min(times.ready, scene.days.now))
+    for text, where in stay.left:
+        visits.leave_for_next_time(
+            visit=visit, text=text, surfaces=where & car.surfaces, at=times.ready, by=scene.crew.lead
+        )
+    if stay.state == State.HANDED_OVER:
+        _give_back(visit, stay, times, scene, diary)
+
+
+def _agree(visit: Visit, stay: Stay, scene: Scene) -> None:
+    if not (stay.scope or stay.promise or stay.hours):
+        return
+    agreed = visits.Agreed(
+        scope=stay.scope,
+        left_out=stay.left_out,
+        promise=stay.promise,
+        promise_months=stay.promise_months,
+        hours=None if stay.hours is None else Decimal(str(stay.hours)),
+        bay_min_c=Decimal(12) if stay.nights else None,
+    )
+    visits.agree(visit=visit, agreed=agreed, by=scene.crew.desk)
+
+
+def _arrive(visit: Visit, stay: Stay, times: _Times, scene: Scene) -> None:
+    arrival = visits.Arrival(
+        at=times.arrived,
+        odometer_km=stay.odometer_km,
+        note=stay.arrival,
+        acknowledged=bool(stay.arrival),
+    )
+    visits.arrive(visit=visit, arrival=arrival, by=scene.crew.desk)
+
+
+def _record(visit: Visit, stay: Stay, times: _Times, scene: Scene, conditions: random.Random) -> None:
+    def written(at: datetime) -> datetime:
+        return at + timedelta(hours=30) if stay.typed_late else at
+
+    def came(at: datetime) -> bool:
+        return at <= scene.days.now
+
+    def grade(grades: dict[str, int], moment: Moment, at: datetime) -> None:
+        for spot, value in grades.items():
+            on = SPOTS[spot][1] & visit.car.surfaces
+            bench.record_grade(
+                visit=visit,
+                surfaces=on,
+                grade=value,
+                moment=moment,
+                at=at,
+                by=scene.crew.bench,
+                now=written(at),
+            )
+
+    if came(times.before):
+        grade(dict(stay.work.before), Moment.BEFORE_DECON, times.before)
+    for place, done in enumerate(stay.work.done):
+        at = times.steps + timedelta(minutes=place * _MINUTES_A_STEP)
+        if not came(at):
+            return
+        bench.record_step(
+            visit=visit,
+            process=done.process,
+            surfaces=done.on,
+            at=at,
+            note=done.note,
+            by=scene.crew.bench,
+            now=written(at),
+            follow=False,
+        )
+    if not came(times.after):
+        return
+    grade(dict(stay.work.after), Moment.AFTER_DECON, times.after)
+    _end_worn(visit, stay, times, scene)
+    for place, coat in enumerate(stay.work.coats):
+        at = times.laying + timedelta(minutes=place * _MINUTES_A_STEP)
+        if not came(at):
+            return
+        bench.record_layer(
+            visit=visit,
+            layer=_new_layer(coat, at, scene, conditions, nights=stay.nights),
+            by=scene.crew.lead,
+            now=written(at),
+            follow=False,
+        )
+
+
+def _end_worn(visit: Visit, stay: Stay, times: _Times, scene: Scene) -> None:
+    for name, where in stay.work.worn:
+        for layer in layers_of(visit.car):
+            gone = live_surfaces(layer) & where
+            if layer.product.name == name and gone:
+                bench.end_layer(
+                    layer=layer,
+                    surfaces=gone,
+                    at=times.after,
+                    why=EndReason.WORN,
+                    note="finished: water clings after decontamination",
+                    by=scene.crew.lead,
+                    now=times.after,
+                )
+
+
+def _new_layer(
+    coat: Coat, at: datetime, scene: Scene, conditions: random.Random, *, nights: int
+) -> bench.NewLayer:
+    """The layer with its conditions: a heated bay, so mild and never very damp (common practice, no source)."""
+    air = Decimal(conditions.randrange(155, 205)) / 10
+    humidity = Decimal(conditions.randrange(45, 64))
+    coldest = Decimal(conditions.randrange(115, 145)) / 10
+    read = coat.air
+    return bench.NewLayer(
+        product=scene.shelf[coat.product],
+        surfaces=coat.on,
+        at=at,
+        coats=coat.coats,
+        coat_gap_minutes=coat.gap,
+        batch=f"{coat.product[0]}{at:%y}{(at.month + 2) // 3}",
+        prep=coat.prep,
+        panel_wiped=coat.wiped,
+        air_c=Decimal(read.air_c) if read else air,
+        surface_c=Decimal(read.surface_c) if read else air - Decimal("1.5"),
+        humidity=Decimal(read.humidity) if read else humidity,
+        bay_min_c=Decimal(read.bay_min_c) if read else coldest if nights else None,
+        flash_seconds=coat.flash,
+        lamp=coat.lamp,
+        note=coat.note,
+        over_warnings=coat.reason,
+    )
+
+
+def _give_back(visit: Visit, stay: Stay, times: _Times, scene: Scene, diary: Diary) -> None:
+    """Before the studio wrote to owners a visit was simply closed; since then it has a sheet and post."""
+    if times.out < diary.post_since:
+        visits.close_old_visit(visit=visit, at=times.out, by=scene.crew.desk)
+        return
+    hand_over(visit=visit, by=scene.crew.desk, at=times.out, now=times.out, reason=stay.promise_reason)
+    send(times.out + timedelta(minutes=1), scene.crew)
+
+
+def with_odometers(stays: tuple[Stay, ...], *, km: int | None, km_a_year: int) -> tuple[Stay, ...]:
+    """The stays in order of time, each with what the clock showed."""
+    ordered = sorted(stays, key=lambda stay: stay.on)
+    if km is None or not ordered:
+        return tuple(ordered)
+    first = ordered[0].on
+    return tuple(
+        stay
+        if stay.odometer_km is not None
+        else replace(stay, odometer_km=km + (stay.on - first).days * km_a_year // 365)
+        for stay in ordered
+    )

@@ -1,0 +1,25 @@
+"""The tasks that beat sends and a worker does: primitives in, one call out. Nobody imports this module.
+
+A task may be done twice or side by side with itself. That does no harm: what is sent is claimed row by row.
+"""
+
+from __future__ import annotations
+
+from celery import shared_task
+from django.utils import timezone
+
+from crm.papers.attached import aftercare_files
+from crm.post.housekeeping import tidy
+from crm.post.tick import tick as one_turn
+
+
+@shared_task(name="crm.tasks.tick", acks_late=True, ignore_result=True)
+def tick() -> None:
+    """One turn of the post: plan what has become due, send what may leave."""
+    one_turn(now=timezone.now(), papers=aftercare_files)
+
+
+@shared_task(name="crm.tasks.housekeeping", acks_late=True, ignore_result=True)
+def housekeeping() -> None:
+    """What grows old: messages that nobody released in time, and the marks of past planning rounds."""
+    tidy(now=timezone.now())

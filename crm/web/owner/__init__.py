@@ -1,0 +1,1 @@
+"""Pages that owners open without signing in."""

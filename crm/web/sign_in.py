@@ -1,0 +1,35 @@
+"""Signing in and out. Counting wrong passwords is the job of the sign-in's own back end."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.views import LoginView, LogoutView
+
+
+class SignInForm(AuthenticationForm):
+    """Name and password."""
+
+    error_messages = {
+        "invalid_login": "Name and password do not belong together. Look at capital letters and try again.",
+        "inactive": "This account is closed. Ask the owner-manager.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["username"].label = "Name"
+        self.fields["username"].widget.attrs |= {"autocomplete": "username", "spellcheck": "false"}
+        self.fields["password"].label = "Password"
+
+
+class SignIn(LoginView):
+    """The first page of somebody who is not signed in."""
+
+    template_name = "studio/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+
+class SignOut(LogoutView):
+    """Ends the sign-in; only a POST does."""

@@ -1,0 +1,1 @@
+"""What the studio types in, and what is made of it."""

@@ -1,0 +1,42 @@
+"""Looking at a screen as different people do: with a reader's rules, on a wide and on a narrow screen, in the dark."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import axe_playwright_python
+from playwright.sync_api import Page
+
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+EVERYTHING = {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+COLOURS = {"type": "rule", "values": ["color-contrast"]}
+NARROWEST = 320
+"""CSS pixels at which nothing may need scrolling sideways (WCAG 2.2, 1.4.10 Reflow)."""
+
+_RUN = "only => axe.run({runOnly: only, resultTypes: ['violations']})"
+_UNFOLD = "() => { for (const part of document.querySelectorAll('main details')) part.open = true; }"
+_TOO_WIDE = """width => document.documentElement.scrollWidth <= width ? [] :
+  [...document.querySelectorAll('body *')].filter(part => part.getBoundingClientRect().right > width + 1)
+    .slice(0, 3).map(part => part.outerHTML.slice(0, 120))"""
+
+
+def faults(page: Page) -> list[str]:
+    """What is wrong with the screen as it stands, with everything on it unfolded; empty where nothing is."""
+    page.evaluate(_UNFOLD)
+    page.evaluate(AXE)
+    found = []
+    for width, scheme, rules in ((1280, "light", EVERYTHING), (390, "light", EVERYTHING), (390, "dark", COLOURS)):
+        page.set_viewport_size({"width": width, "height": 844})
+        page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
+        found += [f"{width} {scheme}: {_said(fault)}" for fault in page.evaluate(_RUN, rules)["violations"]]
+    page.set_viewport_size({"width": NARROWEST, "height": 568})
+    found += [f"{NARROWEST}: too wide: {part}" for part in page.evaluate(_TOO_WIDE, NARROWEST)]
+    page.emulate_media(color_scheme="light")
+    page.set_viewport_size({"width": 1280, "height": 844})
+    return found
+
+
+def _said(fault: dict[str, Any]) -> str:
+    where = "; ".join(str(node["target"]) for node in fault["nodes"][:3])
+    return f"{fault['id']} ({fault['help']}) at {where}"

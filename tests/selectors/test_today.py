@@ -1,0 +1,53 @@
+"""What a day looks like to one branch."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from crm.models import Message, Visit
+from crm.selectors.today import MOST, Need, Today, today_page
+from tests import factories
+from tests.factories import NOW
+from tests.web.world import a_message
+
+pytestmark = pytest.mark.django_db
+
+
+def today() -> Today:
+    return today_page(studio=factories.studio(), now=NOW, today=NOW.date(), branch=None)
+
+
+def test_nothing_anywhere_is_an_empty_page() -> None:
+    page = today()
+    assert (page.in_bay, page.going_out, page.expected, page.soon, page.needs) == ((), (), (), (), ())
+    assert not page.first_steps.all_done
+
+
+def test_a_stay_is_listed_once() -> None:
+    factories.visit(out=NOW + timedelta(hours=1))
+    page = today()
+    assert (len(page.in_bay), len(page.going_out)) == (0, 1)
+
+
+def test_a_visit_that_is_over_or_cancelled_is_not_listed() -> None:
+    factories.visit(state=Visit.State.HANDED_OVER, at=NOW - timedelta(days=1))
+    factories.visit(state=Visit.State.CANCELLED, at=NOW)
+    page = today()
+    assert (page.in_bay, page.going_out, page.expected) == ((), (), ())
+
+
+def test_uncertain_post_is_named_first_and_the_rest_is_counted() -> None:
+    ada = factories.person()
+    for _ in range(MOST + 3):
+        a_message(ada, state=Message.State.FAILED)
+    page = today()
+    assert (len(page.needs), page.more_needs, page.needs[0].need) == (MOST, 3, Need.FAILED)
+
+
+def test_a_layer_is_named_once_however_many_zones_it_is_on() -> None:
+    car = factories.car()
+    factories.layer(car, at=NOW - timedelta(days=900))
+    factories.visit(car, at=NOW, out=NOW + timedelta(days=1))
+    assert [item.need for item in today().needs] == [Need.DUE_A_LOOK]

@@ -1,0 +1,335 @@
+"""What the built demo holds, that it is the same every time, and that one car's story is told to the figure.
+
+The figures of the worked visit are invented; the clocks follow from the cure table (common practice, no source).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from itertools import pairwise
+from typing import Any
+
+import pytest
+from django.db import transaction
+from pytest_django import DjangoDbBlocker
+
+from crm.care.bodies import Body
+from crm.care.surfaces import NOTHING, PANELS, Surface, Surfaces, Zone, surfaces_of
+from crm.care.terms import EndReason, Moment, Process, ProductClass
+from crm.management.demo.who_hears import by_reason, reminders, winter_round
+from crm.models import (
+    Car,
+    CarEvent,
+    Contact,
+    Ending,
+    Forecast,
+    Grade,
+    Layer,
+    LeftForNextTime,
+    Life,
+    Message,
+    Pause,
+    Person,
+    Plate,
+    Product,
+    Role,
+    Step,
+    Studio,
+    Suppression,
+    User,
+    Visit,
+)
+from crm.post.quiet import SendingHours
+from crm.selectors.coats import layers_of, live_surfaces
+from crm.services.demo import PASSWORD, SIGN_INS, build_demo
+from crm.services.demo.owners import PLATE_THAT_MOVED
+from crm.services.demo.today import READY_MARK
+from crm.services.demo.worked import MARK, PROMISE, WING
+from crm.services.forecasts import reforecast_car
+
+NOW = datetime(2026, 11, 25, 10, 30, tzinfo=UTC)
+TODAY = date(2026, 11, 25)
+K, S = Message.Kind, Message.State
+pytestmark = pytest.mark.django_db
+
+
+def _rows() -> dict[str, list[Any]]:
+    """The whole record but for secrets, numbers of rows and the moments at which they were really written."""
+    plate = "car__plates__mark"
+    return {
+        "visits": list(
+            Visit.objects.order_by("planned_in", "odometer_km", "car__plates__mark").values_list(
+                plate,
+                "purpose",
+                "state",
+                "planned_in",
+                "arrived_at",
+                "handed_over_at",
+                "odometer_km",
+                "promise",
+            )
+        ),
+        "layers": list(
+            Layer.objects.order_by("laid_at", "surfaces", plate).values_list(
+                plate,
+                "product__name",
+                "surfaces",
+                "coats",
+                "air_c",
+                "humidity",
+                "dry_until",
+                "cured_at",
+                "late",
+            )
+        ),
+        "forecasts": list(
+            Forecast.objects.order_by("layer__laid_at", "zone", plate).values_list(
+                plate, "zone", "live", "low", "likely", "high", "due_on"
+            )
+        ),
+        "people": list(Person.objects.order_by("name").values_list("name", "contacts__value")),
+        "messages": list(
+            Message.objects.order_by("created_at", "kind", "person__name").values_list(
+                "kind", "state", "person__name", "subject", "not_before", "sent_at", "because"
+            )
+        ),
+    }
+
+
+@pytest.fixture(scope="module", autouse=True)
+def twice(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[list[dict[str, list[Any]]]]:
+    """The demo built, taken back and built again; the second one is there while the tests of this file run."""
+    found = []
+    with django_db_blocker.unblock():
+        with transaction.atomic():
+            build_demo(now=NOW)
+            found.append(_rows())
+            transaction.set_rollback(True)
+        with transaction.atomic():
+            build_demo(now=NOW)
+            found.append(_rows())
+            yield found
+            transaction.set_rollback(True)
+
+
+def test_same_moment_gives_the_same_studio(twice: list[dict[str, list[Any]]]) -> None:
+    first, second = twice
+    for what, rows in first.items():
+        assert second[what] == rows, what
+
+
+def test_size_is_that_of_a_studio_of_four_years() -> None:
+    assert Car.objects.count() >= 80
+    assert Person.objects.count() >= 60
+    assert Role.objects.filter(part=Role.Part.KEEPER).values("person").distinct().count() >= 60
+    visits = Visit.objects.filter(state=Visit.State.HANDED_OVER)
+    assert visits.count() >= 180
+    first = visits.order_by("arrived_at").first()
+    assert first is not None
+    assert first.arrived_at is not None
+    assert NOW - first.arrived_at > timedelta(days=3.7 * 365)
+    assert visits.filter(arrived_at__gte=NOW - timedelta(days=30)).exists()
+    assert Visit.objects.filter(handed_over_at__gt=NOW).count() == 0
+
+
+def test_nothing_in_it_can_be_mistaken_for_somebody_real() -> None:
+    assert [mark for mark in Plate.objects.values_list("mark", flat=True) if not mark.startswith("Q")] == []
+    phones = Contact.objects.filter(kind="phone").values_list("value", flat=True)
+    drama = re.compile(r"\+44(7700900|1632960)\d{3}")  # Ofcom's ranges for drama
+    assert [value for value in phones if not drama.fullmatch(value)] == []
+    reserved = re.compile(r".+@(example\.(com|org)|[a-z]+\.test)")  # RFC 2606
+    emails = Contact.objects.filter(kind="email").values_list("value", flat=True)
+    assert [value for value in emails if not reserved.fullmatch(value)] == []
+
+
+def test_everybody_on_the_list_can_sign_in() -> None:
+    assert User.objects.count() == len(SIGN_INS) == 4
+    for sign_in in SIGN_INS:
+        user = User.objects.get(username=sign_in.name)
+        assert (user.rank, user.check_password(PASSWORD)) == (sign_in.rank, True)
+
+
+def test_every_kind_of_message_has_left_and_some_stand_otherwise() -> None:
+    sent = set(Message.objects.filter(state=S.SENT).values_list("kind", flat=True))
+    assert sent == set(K.values)
+    states = set(Message.objects.values_list("state", flat=True))
+    assert states >= {S.SENT, S.WAITING, S.HELD, S.CANCELLED, S.FAILED, S.UNCERTAIN}
+    assert Message.objects.filter(sent_at__gt=NOW).count() == 0
+    assert Message.objects.filter(state=S.SENT, subject="").count() == 0
+
+
+def test_letters_left_in_sending_hours_and_within_the_caps() -> None:
+    studio = Studio.objects.get()
+    hours = SendingHours.of(studio)
+    letters = Message.objects.filter(state=S.SENT, kind__in=(K.WINTER, K.TOP_UP, K.WASH_DUE))
+    assert letters.count() > 20
+    by_person: dict[int, list[datetime]] = {}
+    for person, at in letters.order_by("sent_at").values_list("person_id", "sent_at"):
+        assert at is not None
+        assert hours.allow(at)
+        by_person.setdefault(person, []).append(at)
+    for moments in by_person.values():
+        gaps = pairwise(moments)
+        assert all((other - one).days >= studio.letter_gap_days - 1 for one, other in gaps)
+
+
+def test_every_body_wheel_set_top_and_seat_is_there() -> None:
+    assert set(Car.objects.values_list("body", flat=True)) == {body.value for body in Body}
+    live = NOTHING
+    for layer in Layer.objects.prefetch_related("endings"):
+        live |= live_surfaces(layer)
+    for zone in (Zone.WHEELS, Zone.WHEELS_TWO, Zone.SOFT_TOP, Zone.SEATS, Zone.LOAD_BED, Zone.UNDERBODY):
+        assert surfaces_of(zone) & live, zone
+    classes = {ProductClass(name) for name in Layer.objects.values_list("product__product_class", flat=True)}
+    assert classes >= {ProductClass.LEATHER_COATING, ProductClass.SOFT_TOP_PROOFER, ProductClass.UNKNOWN}
+
+
+def test_events_elsewhere_ended_what_they_took() -> None:
+    kinds = set(CarEvent.objects.values_list("kind", flat=True))
+    assert kinds >= {
+        CarEvent.Kind.RESPRAY,
+        CarEvent.Kind.PANEL_REPLACED,
+        CarEvent.Kind.GLASS_REPLACED,
+        CarEvent.Kind.TUNNEL_WASH,
+        CarEvent.Kind.SOLD,
+        CarEvent.Kind.WHEELS_TWO_ON,
+    }
+    reasons = set(Ending.objects.exclude(event=None).values_list("why", flat=True))
+    assert reasons == {EndReason.RESPRAYED, EndReason.PART_REPLACED}
+    whys = set(Ending.objects.values_list("why", flat=True))
+    assert whys >= {EndReason.WORN, EndReason.CLAYED, EndReason.POLISHED, EndReason.SUPERSEDED}
+
+
+def test_owners_that_may_not_be_written_to_are_there() -> None:
+    assert Suppression.objects.count() == 1
+    assert set(Pause.objects.values_list("why", flat=True)) == {Pause.Why.COMPLAINT, Pause.Why.BEREAVEMENT}
+    assert Contact.objects.filter(dead_since__isnull=False).count() == 2
+    keepers = Person.objects.filter(roles__part="keeper", roles__until__isnull=True).distinct()
+    assert keepers.exclude(contacts__kind="email").exists()
+    assert keepers.filter(consents__isnull=True).exists()
+    assert keepers.filter(moved_away=True).count() == 1
+    firm = Person.objects.get(sort=Person.Sort.COMPANY)
+    assert firm.roles.filter(part="keeper", car__body=Body.VAN).count() == 5
+
+
+def test_plates_keepers_and_lives_have_a_history() -> None:
+    moved = Plate.objects.filter(mark=PLATE_THAT_MOVED).order_by("pk")
+    assert [plate.until is None for plate in moved] == [False, True]
+    assert len({plate.car_id for plate in moved}) == 2
+    changed = Role.objects.filter(part="keeper", until__isnull=False, car__status="active")
+    assert [role.car.roles.filter(part="keeper", until__isnull=True).count() for role in changed] == [1]
+    assert Life.objects.filter(product__name="Gannet paint sealant").count() == 2
+    assert set(Car.objects.values_list("status", flat=True)) == {"active", "stored", "sold"}
+    assert Product.objects.filter(on_shelf=False).count() == 2
+
+
+def test_record_shows_grades_late_entries_reasons_and_what_was_left() -> None:
+    assert set(Grade.objects.values_list("moment", flat=True)) == {Moment.BEFORE_DECON, Moment.AFTER_DECON}
+    assert LeftForNextTime.objects.filter(done_at__isnull=True).count() >= 5
+    assert Layer.objects.filter(late=True).exclude(over_warnings="").count() == 1
+    assert Step.objects.filter(late=True).exists()
+
+
+def test_these_days_are_busy() -> None:
+    here = Visit.objects.filter(state=Visit.State.IN_BAY)
+    assert here.count() == 2
+    ready = Visit.objects.get(state=Visit.State.READY)
+    assert [plate.mark for plate in ready.car.plates.all()] == [READY_MARK]
+    assert ready.planned_out is not None
+    assert ready.planned_out.date() == TODAY
+    booked = Visit.objects.filter(state=Visit.State.BOOKED)
+    assert booked.count() == 4
+    assert {(visit.planned_in.date() - TODAY).days for visit in booked} <= set(range(9))
+
+
+def test_forecasts_agree_with_the_facts() -> None:
+    assert sum(reforecast_car(car, now=NOW) for car in Car.objects.all()) == 0
+
+
+def test_worked_visit_is_told_to_the_figure() -> None:
+    car = Plate.objects.get(mark=MARK).car
+    assert (car.known_as, car.year) == ("blue Halden Estate", 2021)
+    assert car.aluminium == Surfaces.of([Surface.BONNET])
+    assert [role.part for role in car.roles.order_by("part")] == ["keeper", "payer"]
+    visit = Visit.objects.get(car=car, purpose=Visit.Purpose.COATING)
+    local = Studio.objects.get().zone
+    assert visit.acknowledged_at == datetime(2026, 5, 3, 8, 52, tzinfo=local)
+    assert (visit.odometer_km, visit.promise, visit.promise_months) == (61_240, PROMISE, 24)
+    assert visit.promise_reason != ""
+    coat = Layer.objects.get(visit=visit, product__product_class=ProductClass.COATING_PROFESSIONAL)
+    assert coat.laid_at == datetime(2026, 5, 4, 15, 10, tzinfo=local)
+    assert (coat.surfaces, coat.coats, coat.coat_gap_minutes, coat.flash_seconds) == (PANELS, 2, 90, 120)
+    assert (coat.air_c, coat.humidity, coat.surface_c, coat.bay_min_c, coat.air) == (
+        Decimal("18.5"),
+        Decimal(61),
+        Decimal("17.0"),
+        Decimal("12.0"),
+        "inside",
+    )
+    assert coat.dry_until == datetime(2026, 5, 5, 15, 10, tzinfo=local)
+    assert coat.wash_from == datetime(2026, 5, 11, 15, 10, tzinfo=local)
+    assert coat.topper_from == datetime(2026, 5, 25, 15, 10, tzinfo=local)
+    assert Layer.objects.filter(visit=visit).count() == 5
+    grades = {
+        moment: {
+            min(surface.key for surface in grade.surfaces): grade.grade
+            for grade in Grade.objects.filter(visit=visit, moment=moment)
+        }
+        for moment in Moment
+    }
+    assert grades[Moment.BEFORE_DECON] == {
+        "roof": 1,
+        "bonnet": 0,
+        "left_front_door": 2,
+        "left_front_door_lower": 0,
+        "windscreen": 1,
+    }
+    assert list(grades[Moment.AFTER_DECON].values()) == [2, 1, 3, 1, 1]
+
+
+def test_worked_visit_goes_on_with_the_respray_and_the_winter() -> None:
+    car = Plate.objects.get(mark=MARK).car
+    event = CarEvent.objects.get(car=car)
+    assert (event.kind, event.on, event.surfaces, event.baked) == ("respray", date(2026, 6, 12), WING, True)
+    assert event.written_at.date() == date(2026, 6, 20)
+    winter = Visit.objects.filter(car=car, purpose=Visit.Purpose.WINTER).latest("arrived_at")
+    assert winter.arrived_at is not None
+    assert winter.arrived_at.date() == date(2026, 10, 2)
+    laid = {layer.product.product_class: layer.surfaces for layer in winter.layers.all()}
+    assert laid == {ProductClass.COATING_PROFESSIONAL: WING, ProductClass.SILICA_TOPPER: PANELS - WING}
+    first = Layer.objects.get(car=car, laid_at__date=date(2026, 5, 4), surfaces=PANELS)
+    loaded = next(layer for layer in layers_of(car) if layer.pk == first.pk)
+    assert live_surfaces(loaded) == PANELS - WING
+    window = Forecast.objects.get(layer=first, zone=Zone.UPPER_SIDES)
+    assert window.likely is not None
+    assert window.low is not None
+    assert date(2027, 10, 1) <= window.likely <= date(2028, 2, 28)  # "likely around December next year"
+    assert window.low <= window.likely < date(2028, 5, 4)  # below the 24 months sold
+    assert Step.objects.filter(visit=winter, process=Process.FINE_POLISH).get().surfaces == WING
+
+
+def test_reminders_and_winter_prompts_name_reasons_on_both_sides() -> None:
+    asked, _ = reminders(NOW)
+    assert asked
+    assert all(item.why.endswith(str(item.due.year)) for item in asked)
+    found = winter_round(Studio.objects.get(), NOW)
+    assert (found.is_today, found.opens) == (False, date(2027, 9, 1))
+    assert len(found.left) > 5
+    reasons = {reason for _, reason, _ in by_reason(found.kept)}
+    assert reasons >= {
+        "open complaint",
+        "the car is in storage",
+        "the car is sold",
+        "no working e-mail address is known",
+        "has not agreed to letters by e-mail",
+        "the car is not known to be driven on salted roads",
+    }
+
+
+def test_winter_round_of_the_season_is_todays() -> None:
+    found = winter_round(Studio.objects.get(), datetime(2026, 11, 10, 10, 0, tzinfo=UTC))
+    assert (found.is_today, found.opens) == (True, date(2026, 11, 10))
+    assert {item.plate for item in found.asked}.isdisjoint(item.plate for item in found.kept)

@@ -1,0 +1,117 @@
+"""A small studio with one of everything an address can name, for tests that walk over all addresses."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from crm.care.surfaces import Surface, Surfaces, Zone, surfaces_of
+from crm.care.terms import EndReason, Process, ProductClass
+from crm.models import (
+    Car,
+    Contact,
+    Ending,
+    Layer,
+    LeftForNextTime,
+    Message,
+    Pause,
+    Person,
+    Product,
+    Role,
+    Step,
+    User,
+    Visit,
+)
+from crm.services.bench import end_layer, record_step
+from crm.services.hand_over import hand_over
+from crm.services.people import pause_letters
+from crm.services.visits import leave_for_next_time
+from tests import factories
+from tests.factories import NOW
+
+
+@dataclass
+class World:
+    """Rows that addresses name."""
+
+    car: Car
+    keeper: Person
+    contact: Contact
+    role: Role
+    layer: Layer
+    ending: Ending
+    left: LeftForNextTime
+    pause: Pause
+    visit: Visit
+    step: Step
+    product: Product
+    message: Message
+    colleague: User
+    handed_over: Visit
+    """A visit of another car, with its aftercare sheet."""
+
+
+def a_world() -> World:
+    """One car that was coated a month ago, is in the bay now, and has a keeper with a pause."""
+    month_ago = NOW - timedelta(days=30)
+    keeper = factories.person("Ada Quill", email="ada@example.com", phone="07700 900123", letters=True)
+    car = factories.car("QA26 DEM", keeper=keeper, chassis="1M8GDM9AXKP042788")
+    product = factories.product(ProductClass.POLYMER_SEALANT, "Gannet paint sealant")
+    layer = factories.layer(car, product, at=month_ago)
+    wing = Surfaces.of([Surface.LEFT_REAR_WING])
+    ending = end_layer(layer=layer, surfaces=wing, at=NOW, why=EndReason.FAILED, by=None, now=NOW)
+    visit = factories.visit(car, at=NOW - timedelta(hours=2), out=NOW + timedelta(hours=4))
+    tops = surfaces_of(Zone.TOPS)
+    step = record_step(
+        visit=visit,
+        process=Process.CONTACT_WASH,
+        surfaces=tops,
+        at=NOW - timedelta(hours=1),
+        by=None,
+        now=NOW,
+    )
+    return World(
+        car=car,
+        keeper=keeper,
+        contact=keeper.contacts.filter(kind=Contact.Kind.EMAIL).get(),
+        role=car.roles.get(),
+        layer=layer,
+        ending=ending,
+        left=leave_for_next_time(visit=visit, text="Etch on the bonnet", at=NOW, by=None),
+        pause=pause_letters(person=keeper, why=Pause.Why.ASKED, since=NOW.date(), by=None),
+        visit=visit,
+        step=step,
+        product=product,
+        message=a_message(
+            keeper,
+            state=Message.State.SENT,
+            sent_at=NOW,
+            subject="Your car",
+            text="Keep it dry.",
+            html="<p>Keep it dry.</p>",
+        ),
+        colleague=factories.user("lead"),
+        handed_over=_handed_over(),
+    )
+
+
+def _handed_over() -> Visit:
+    visit = factories.visit(at=NOW - timedelta(days=2))
+    hand_over(visit=visit, by=None, at=NOW - timedelta(days=1), now=NOW - timedelta(days=1))
+    return visit
+
+
+def a_message(person: Person, **columns: Any) -> Message:
+    """A note in the post."""
+    known: dict[str, Any] = {
+        "kind": Message.Kind.AFTERCARE,
+        "person": person,
+        "not_before": NOW,
+        "next_try_at": NOW,
+        "expires_at": NOW + timedelta(days=3),
+        "created_at": NOW,
+        "message_id": f"<{Message.objects.count()}.note@example.org>",
+        **columns,
+    }
+    return Message.objects.create(**known)
