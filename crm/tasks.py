@@ -11,6 +11,7 @@ from django.utils import timezone
 from crm.papers.attached import aftercare_files
 from crm.post.housekeeping import tidy
 from crm.post.tick import tick as one_turn
+from crm.services.stale import A_TURN, follow_stale
 
 
 @shared_task(name="crm.tasks.tick", acks_late=True, ignore_result=True)
@@ -23,3 +24,9 @@ def tick() -> None:
 def housekeeping() -> None:
     """What grows old: messages that nobody released in time, and the marks of past planning rounds."""
     tidy(now=timezone.now())
+
+
+@shared_task(name="crm.tasks.follow", acks_late=True, ignore_result=True)
+def follow() -> None:
+    """Forecasts that have to follow a change of the studio's dates or numbers, so many in a turn."""
+    follow_stale(limit=A_TURN)

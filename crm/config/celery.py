@@ -46,6 +46,7 @@ app.conf.update(
             "schedule": float(settings.TICK_SECONDS),
             "options": {"expires": settings.TICK_SECONDS},
         },
+        "follow": {"task": "crm.tasks.follow", "schedule": 60.0, "options": {"expires": 60}},
         "housekeeping": {"task": "crm.tasks.housekeeping", "schedule": 3600.0, "options": {"expires": 3600}},
     },
 )

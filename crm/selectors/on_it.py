@@ -79,8 +79,16 @@ def on_it_lines(cars: Sequence[Car], *, today: date) -> dict[int, str]:
     rows = (
         Forecast.objects.filter(car__in=[car.pk for car in cars], live__gt=0)
         .select_related("layer__product")
-        .only("car", "live", "low", "likely", "high", "layer__laid_at", "layer__cured_at", "layer__product__name")
-        .order_by()
+        .only(
+            "car",
+            "live",
+            "low",
+            "likely",
+            "high",
+            "layer__laid_at",
+            "layer__cured_at",
+            "layer__product__name",
+        )
     )
     by_car: dict[int, list[Forecast]] = {car.pk: [] for car in cars}
     for row in rows:

@@ -150,21 +150,19 @@ def test_the_live_check_says_nothing_of_a_form_that_is_not_finished(
     assert (answer.status_code, answer.content.decode().strip()) == (200, "")
 
 
-def test_the_batch_of_the_last_bottle_is_offered_for_the_product_that_is_chosen(stay: Visit) -> None:
+def test_the_batch_of_the_last_bottle_is_told_and_the_typed_one_is_left_alone(stay: Visit) -> None:
     client = made.signed_in()
     gannet = made.product(ProductClass.POLYMER_SEALANT, "Gannet paint sealant")
     other = made.product(ProductClass.WHEEL_COATING, "Skua wheel coating")
     _post(client, "bay_layer", stay, _layer(gannet, batch="GP-1108"))
-    offered = _post(
-        client, "bay_layer_check", stay, {"product": gannet.pk, "batch": ""}, **HTMX
-    ).content.decode()
-    assert 'value="GP-1108"' in offered
-    swapped = {"product": other.pk, "batch": "GP-1108", "batch_for": gannet.pk}
-    assert "GP-1108" not in _post(client, "bay_layer_check", stay, swapped, **HTMX).content.decode()
-    typed = {"product": other.pk, "batch": "SK-9", "batch_for": gannet.pk}
-    assert 'value="SK-9"' in _post(client, "bay_layer_check", stay, typed, **HTMX).content.decode()
-    same = {"product": gannet.pk, "batch": "typed", "batch_for": gannet.pk}
-    assert 'name="batch"' not in _post(client, "bay_layer_check", stay, same, **HTMX).content.decode()
+    told = _post(client, "bay_layer_check", stay, {"product": gannet.pk, "batch": "typed"}, **HTMX)
+    page = told.content.decode()
+    assert f'data-last-batch="GP-1108" data-for="{gannet.pk}"' in page
+    assert 'name="batch"' not in page
+    none = _post(client, "bay_layer_check", stay, {"product": other.pk}, **HTMX).content.decode()
+    assert f'data-last-batch="" data-for="{other.pk}"' in none
+    wrong = _post(client, "bay_layer", stay, {"product": gannet.pk, "batch": ""}).content.decode()
+    assert f'data-offered-for="{gannet.pk}"' in wrong
 
 
 def test_products_are_a_short_list_and_letters_find_the_rest(stay: Visit) -> None:

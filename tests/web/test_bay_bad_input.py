@@ -46,10 +46,10 @@ FORMS: dict[str, tuple[str, ...]] = {
     "bay_grade": ("moment_of", "spots", "grade", "at", "once"),
     "bay_step": ("processes", "surfaces", "note", "at", "once"),
     "bay_layer": (
-        "product", "product_q", "surfaces", "coats", "coat_gap_minutes", "batch", "batch_for", "prep", "panel_wiped",
+        "product", "product_q", "surfaces", "coats", "coat_gap_minutes", "batch", "prep", "panel_wiped",
         "air_c", "surface_c", "humidity", "bay_min_c", "flash_seconds", "lamp", "note", "over_warnings", "at", "once",
     ),
-    "bay_layer_check": ("product", "surfaces", "air_c", "humidity", "surface_c", "bay_min_c", "at", "batch_for"),
+    "bay_layer_check": ("product", "surfaces", "air_c", "humidity", "surface_c", "bay_min_c", "at"),
     "hand_over": ("at", "reason", "once"),
 }  # fmt: skip
 

@@ -56,7 +56,8 @@ def filled(sizes: Sizes, *, today: date, say: Say) -> None:
     Raises InUse where anything else is in it: nothing is ever deleted.
     """
     if _is_there(sizes):
-        say(f"{sizes} are there already.")
+        call_command("migrate", verbosity=0, interactive=False)
+        say(f"{sizes}: there already")
         return
     started = perf_counter()
     call_command("migrate", verbosity=0, interactive=False)

@@ -38,7 +38,8 @@ def find_table(rows: Sequence[Measured]) -> list[str]:
         f"{'':34}{'page, ms':>19}  {'bare SQL, ms':>12} {'ratio':>5} {'queries':>5}",
         *(_line(row) for row in rows),
         "",
-        "Median (least-most); ratio of the least. Page: the whole request, signed in,","through all middleware.",
+        "Median (least-most); ratio of the least. Page: the whole request, signed in,",
+        "through all middleware.",
         *textwrap.wrap(
             "Bare SQL: statements written by hand for the same rows, sent through the same connection and fetched.",
             WIDTH,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import render
 
+from crm.selectors.stale import stale_count
 from crm.selectors.today import today_page
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, gate
@@ -21,5 +22,6 @@ def today(request: StudioRequest) -> HttpResponse:
         "branch": branch,
         "everywhere": everywhere,
         "may_people": request.may(Right.PEOPLE),
+        "stale": stale_count(),
     }
     return render(request, "studio/today.html", context)

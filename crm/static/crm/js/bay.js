@@ -19,6 +19,25 @@
     event.target.closest("form")?.dispatchEvent(new CustomEvent("picked"));
   }, true);
 
+  // The batch of the last bottle is filled in once for a product, and never over something that was typed.
+  document.addEventListener("htmx:afterSwap", (event) => {
+    const last = event.target.querySelector?.("[data-last-batch]");
+    const batch = last?.closest("form")?.querySelector("[data-batch]");
+    if (!batch || batch.dataset.offeredFor === last.dataset.for) return;
+    const input = batch.querySelector("input");
+    const untouched = input.value === "" || input.value === batch.dataset.offered;
+    if (untouched && document.activeElement !== input) {
+      input.value = last.dataset.lastBatch;
+      batch.dataset.offered = input.value;
+      batch.querySelector("[data-from-last-bottle]").hidden = input.value === "";
+    }
+    batch.dataset.offeredFor = last.dataset.for;
+  });
+  document.addEventListener("input", (event) => {
+    const help = event.target.closest?.("[data-batch]")?.querySelector("[data-from-last-bottle]");
+    if (help) help.hidden = true;
+  });
+
   // "Leave it" closes an entry that was opened inside the sheet.
   document.addEventListener("click", (event) => {
     const away = event.target instanceof Element ? event.target.closest("[data-puts-away]") : null;

@@ -186,17 +186,3 @@ class OnceField(forms.CharField):
         """The key, or nothing."""
         text = str(value or "")
         return text if re.fullmatch(r"[A-Za-z0-9_-]{16,64}", text) else ""
-
-
-class RowField(forms.CharField):
-    """The number of a row that the page itself remembers. What is none is nothing, never a fault of the typist."""
-
-    widget = forms.HiddenInput
-
-    def __init__(self) -> None:
-        super().__init__(required=False)
-
-    def clean(self, value: Any) -> str:
-        """The digits, or nothing."""
-        text = str(value or "")
-        return text if re.fullmatch(r"[0-9]{1,18}", text) else ""

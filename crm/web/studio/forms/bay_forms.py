@@ -15,7 +15,7 @@ from crm.care.terms import Moment, Prep, Process, WaterGrade
 from crm.models import Product
 from crm.selectors.visit_page import spots_of
 from crm.services.bench import NewLayer
-from crm.web.studio.forms.bay_fields import ReadingField, RowField, WholeField
+from crm.web.studio.forms.bay_fields import ReadingField, WholeField
 from crm.web.studio.forms.entry import EntryForm, OnSurfaces, text_field
 
 STAGES: tuple[tuple[str, tuple[Process, ...]], ...] = (
@@ -114,7 +114,6 @@ class LayerForm(OnSurfaces, EntryForm):
         },
     )
     product_q = text_field("Look for a product", 80)
-    batch_for = RowField()
     coats = WholeField(low=1, high=20, label="Coats", initial=1)
     coat_gap_minutes = WholeField(low=0, high=20_160, label="Minutes between coats")
     batch = text_field("Batch", 40)
