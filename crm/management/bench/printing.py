@@ -11,6 +11,7 @@ from django.db import connection
 
 from crm.management.bench.forecasts import Compared
 from crm.management.bench.pages import MOST_QUERIES, MOST_TIMES_SQL, Measured
+from crm.management.bench.timing import Timing
 
 WIDTH = 80
 
@@ -33,31 +34,39 @@ def database() -> str:
 
 
 def find_table(rows: Sequence[Measured]) -> list[str]:
-    """The pages, a line each, and what to make of them."""
+    """The pages, a line each, where their time goes, and what to make of it."""
     return [
-        f"{'':34}{'page, ms':>19}  {'bare SQL, ms':>12} {'ratio':>5} {'queries':>5}",
+        f"{'':30}{'page, ms':>23}{'SQL, ms':>9}{'ratio':>7}{'queries':>8}",
         *(_line(row) for row in rows),
         "",
-        "Median (least-most); ratio of the least. Page: the whole request, signed in,",
-        "through all middleware.",
-        *textwrap.wrap(
-            "Bare SQL: statements written by hand for the same rows, sent through the same connection and fetched.",
-            WIDTH,
-        ),
+        *_wrapped("Median (least-most); the ratio is that of the least."),
+        *_wrapped("Page: the whole request of somebody signed in, through all middleware."),
+        *_wrapped("SQL: statements written by hand for the same rows, sent bare and fetched."),
         "",
-        f"{'Where the time goes, median ms':34}{'its own SQL':>12}{'the rest':>12}",
-        *(
-            f"{row.asked.what[:33]:34}{row.own.median:>12.2f}{row.page.median - row.own.median:>12.2f}"
-            for row in rows
-        ),
+        f"{'':30}{'bare SQL, ms':>23}{'own SQL':>9}{'the rest':>10}",
+        *(_parts(row) for row in rows),
+        "",
+        *_wrapped("Own SQL: the statements of the page sent bare. The rest: the page without them."),
         "",
         *_verdicts(rows),
     ]
 
 
 def _line(row: Measured) -> str:
-    page = f"{row.page.median:.1f} ({row.page.least:.1f}-{row.page.most:.1f})"
-    return f"{row.asked.what[:33]:34}{page:>19}  {row.sql.median:>12.2f} {row.ratio:>5.1f} {row.queries:>5}"
+    return f"{row.asked.what[:29]:30}{_cell(row.page, 1):>23}{row.sql.median:>9.2f}{row.ratio:>7.1f}{row.queries:>8}"
+
+
+def _parts(row: Measured) -> str:
+    rest = row.page.least - row.own.least
+    return f"{row.asked.what[:29]:30}{_cell(row.sql, 2):>23}{row.own.least:>9.2f}{rest:>10.2f}"
+
+
+def _cell(timing: Timing, digits: int) -> str:
+    return f"{timing.median:.{digits}f} ({timing.least:.{digits}f}-{timing.most:.{digits}f})"
+
+
+def _wrapped(words: str) -> list[str]:
+    return textwrap.wrap(words, WIDTH, subsequent_indent="  ")
 
 
 def _verdicts(rows: Sequence[Measured]) -> list[str]:
@@ -73,7 +82,7 @@ def _verdicts(rows: Sequence[Measured]) -> list[str]:
         f"Read from end to end: {', '.join(scanned) or 'no table that grows'}.",
         f"Indexes used: {', '.join(indexes)}.",
     ]
-    return [line for words in told for line in textwrap.wrap(words, WIDTH, subsequent_indent="  ")]
+    return [line for words in told for line in _wrapped(words)]
 
 
 def forecast_table(found: Compared) -> list[str]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
 
-from crm.care.terms import EndReason, Moment
+from crm.care.terms import EndReason, Moment, Process
 from crm.models import Car, Visit
 from crm.selectors.coats import layers_of, live_surfaces
 from crm.selectors.visit_page import SPOTS
@@ -19,7 +20,17 @@ from crm.services.forecasts import reforecast_car
 from crm.services.hand_over import hand_over
 
 State = Visit.State
-_MINUTES_A_STEP = 25
+_MINUTES_A_STEP, _MINUTES_A_LOOK = 25, 15
+_CLEANING = {
+    Process.WHEELS_CLEANED,
+    Process.PRE_WASH_MILD,
+    Process.PRE_WASH_STRONG,
+    Process.CONTACT_WASH,
+    Process.STRIP_WASH,
+    Process.IRON_REMOVER,
+    Process.TAR_REMOVER,
+    Process.MINERAL_REMOVER,
+}
 
 
 @dataclass(frozen=True)
@@ -29,7 +40,6 @@ class _Times:
     arrived: datetime
     before: datetime
     steps: datetime
-    after: datetime
     laying: datetime
     ready: datetime
     out: datetime
@@ -44,7 +54,6 @@ def times_of(stay: Stay, scene: Scene) -> _Times:
         arrived=at(stay.on, *stay.arrives),
         before=at(stay.on, 9, 5),
         steps=at(stay.on, 9, 20),
-        after=at(stay.on, 12, 10),
         laying=at(stay.on + timedelta(days=later), *stay.lays),
         ready=at(out_on, 16, 10),
         out=at(out_on, 16, 40),
@@ -105,30 +114,18 @@ def _arrive(visit: Visit, stay: Stay, times: _Times, scene: Scene) -> None:
 
 
 def _record(visit: Visit, stay: Stay, times: _Times, scene: Scene, conditions: random.Random) -> None:
-    def written(at: datetime) -> datetime:
-        return at + timedelta(hours=30) if stay.typed_late else at
-
-    def came(at: datetime) -> bool:
-        return at <= scene.days.now
-
-    def grade(grades: dict[str, int], moment: Moment, at: datetime) -> None:
-        for spot, value in grades.items():
-            on = SPOTS[spot][1] & visit.car.surfaces
-            bench.record_grade(
-                visit=visit,
-                surfaces=on,
-                grade=value,
-                moment=moment,
-                at=at,
-                by=scene.crew.bench,
-                now=written(at),
-            )
-
-    if came(times.before):
-        grade(dict(stay.work.before), Moment.BEFORE_DECON, times.before)
-    for place, done in enumerate(stay.work.done):
-        at = times.steps + timedelta(minutes=place * _MINUTES_A_STEP)
-        if not came(at):
+    """Everything at the car, in the order of the day, as far as it has come by now."""
+    work, later = stay.work, timedelta(hours=30) if stay.typed_late else timedelta(0)
+    first = next(
+        (place for place, done in enumerate(work.done) if done.process not in _CLEANING), len(work.done)
+    )
+    cleaned = times.steps + timedelta(minutes=first * _MINUTES_A_STEP)
+    _grade(visit, work.before, Moment.BEFORE_DECON, times.before, scene)
+    for place, done in enumerate(work.done):
+        if place == first:
+            _look_again(visit, stay, cleaned, scene)
+        at = times.steps + timedelta(minutes=place * _MINUTES_A_STEP + (place >= first) * _MINUTES_A_LOOK)
+        if at > scene.days.now:
             return
         bench.record_step(
             visit=visit,
@@ -137,27 +134,37 @@ def _record(visit: Visit, stay: Stay, times: _Times, scene: Scene, conditions: r
             at=at,
             note=done.note,
             by=scene.crew.bench,
-            now=written(at),
+            now=at + later,
             follow=False,
         )
-    if not came(times.after):
-        return
-    grade(dict(stay.work.after), Moment.AFTER_DECON, times.after)
-    _end_worn(visit, stay, times, scene)
-    for place, coat in enumerate(stay.work.coats):
+    if first == len(work.done):
+        _look_again(visit, stay, cleaned, scene)
+    for place, coat in enumerate(work.coats):
         at = times.laying + timedelta(minutes=place * _MINUTES_A_STEP)
-        if not came(at):
+        if at > scene.days.now:
             return
-        bench.record_layer(
-            visit=visit,
-            layer=_new_layer(coat, at, scene, conditions, nights=stay.nights),
-            by=scene.crew.lead,
-            now=written(at),
-            follow=False,
+        layer = _new_layer(coat, at, scene, conditions, nights=stay.nights)
+        bench.record_layer(visit=visit, layer=layer, by=scene.crew.lead, now=at + later, follow=False)
+
+
+def _look_again(visit: Visit, stay: Stay, at: datetime, scene: Scene) -> None:
+    """Clean and decontaminated, before clay or polish: the only honest look at what is left of a layer."""
+    _grade(visit, stay.work.after, Moment.AFTER_DECON, at, scene)
+    if at <= scene.days.now:
+        _end_worn(visit, stay, at, scene)
+
+
+def _grade(visit: Visit, grades: Mapping[str, int], moment: Moment, at: datetime, scene: Scene) -> None:
+    if at > scene.days.now:
+        return
+    for spot, grade in grades.items():
+        on = SPOTS[spot][1] & visit.car.surfaces
+        bench.record_grade(
+            visit=visit, surfaces=on, grade=grade, moment=moment, at=at, by=scene.crew.bench, now=at
         )
 
 
-def _end_worn(visit: Visit, stay: Stay, times: _Times, scene: Scene) -> None:
+def _end_worn(visit: Visit, stay: Stay, at: datetime, scene: Scene) -> None:
     for name, where in stay.work.worn:
         for layer in layers_of(visit.car):
             gone = live_surfaces(layer) & where
@@ -165,11 +172,11 @@ def _end_worn(visit: Visit, stay: Stay, times: _Times, scene: Scene) -> None:
                 bench.end_layer(
                     layer=layer,
                     surfaces=gone,
-                    at=times.after,
+                    at=at,
                     why=EndReason.WORN,
                     note="finished: water clings after decontamination",
                     by=scene.crew.lead,
-                    now=times.after,
+                    now=at,
                 )
 
 

@@ -1,4 +1,4 @@
-"""What the built demo holds, that it is the same every time, and that one car's story is told to the figure.
+"""What the built demo holds, and that one car's story is told to the figure.
 
 The figures of the worked visit are invented; the clocks follow from the cure table (common practice, no source).
 """
@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from itertools import pairwise
-from typing import Any
 
 import pytest
 from django.db import transaction
@@ -56,69 +55,13 @@ K, S = Message.Kind, Message.State
 pytestmark = pytest.mark.django_db
 
 
-def _rows() -> dict[str, list[Any]]:
-    """The whole record but for secrets, numbers of rows and the moments at which they were really written."""
-    plate = "car__plates__mark"
-    return {
-        "visits": list(
-            Visit.objects.order_by("planned_in", "odometer_km", "car__plates__mark").values_list(
-                plate,
-                "purpose",
-                "state",
-                "planned_in",
-                "arrived_at",
-                "handed_over_at",
-                "odometer_km",
-                "promise",
-            )
-        ),
-        "layers": list(
-            Layer.objects.order_by("laid_at", "surfaces", plate).values_list(
-                plate,
-                "product__name",
-                "surfaces",
-                "coats",
-                "air_c",
-                "humidity",
-                "dry_until",
-                "cured_at",
-                "late",
-            )
-        ),
-        "forecasts": list(
-            Forecast.objects.order_by("layer__laid_at", "zone", plate).values_list(
-                plate, "zone", "live", "low", "likely", "high", "due_on"
-            )
-        ),
-        "people": list(Person.objects.order_by("name").values_list("name", "contacts__value")),
-        "messages": list(
-            Message.objects.order_by("created_at", "kind", "person__name").values_list(
-                "kind", "state", "person__name", "subject", "not_before", "sent_at", "because"
-            )
-        ),
-    }
-
-
 @pytest.fixture(scope="module", autouse=True)
-def twice(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[list[dict[str, list[Any]]]]:
-    """The demo built, taken back and built again; the second one is there while the tests of this file run."""
-    found = []
-    with django_db_blocker.unblock():
-        with transaction.atomic():
-            build_demo(now=NOW)
-            found.append(_rows())
-            transaction.set_rollback(True)
-        with transaction.atomic():
-            build_demo(now=NOW)
-            found.append(_rows())
-            yield found
-            transaction.set_rollback(True)
-
-
-def test_same_moment_gives_the_same_studio(twice: list[dict[str, list[Any]]]) -> None:
-    first, second = twice
-    for what, rows in first.items():
-        assert second[what] == rows, what
+def _built(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """The demo, built once for all tests of this file and taken back after them."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        build_demo(now=NOW)
+        yield
+        transaction.set_rollback(True)
 
 
 def test_size_is_that_of_a_studio_of_four_years() -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
@@ -12,6 +15,7 @@ from crm.models import Visit
 from crm.services.demo.building import stories_of
 from crm.services.demo.days import BAYS, Days
 from crm.services.demo.staying import with_odometers
+from tests.processes import PROJECT
 
 LONDON = ZoneInfo("Europe/London")
 STARTS = [
@@ -43,6 +47,39 @@ def test_stories_fit_the_day_they_are_told_on(now: datetime) -> None:
         assert all(when <= now for when, _ in story.happenings), story.car.mark
         read = [stay.odometer_km for stay in with_odometers(story.stays, km=story.km, km_a_year=12_000)]
         assert read == sorted(read, key=lambda km: km or 0)
+
+
+def test_same_moment_gives_the_same_stories() -> None:
+    def told() -> list[object]:
+        stories = stories_of(Days(STARTS[0], LONDON))
+        return [(story.car, story.owner, story.kept, story.stays, story.km) for story in stories]
+
+    assert told() == told()
+
+
+def test_stories_are_the_same_in_another_process() -> None:
+    """Where the order of a set decided anything, another seed of hashing would tell another story."""
+    code = (
+        "import hashlib; from datetime import datetime, UTC; from zoneinfo import ZoneInfo\n"
+        "import django; django.setup()\n"
+        "from crm.services.demo.building import stories_of; from crm.services.demo.days import Days\n"
+        "told = stories_of(Days(datetime(2026, 11, 25, 10, 30, tzinfo=UTC), ZoneInfo('Europe/London')))\n"
+        "told = [(story.car, story.owner, story.kept, story.stays, story.km) for story in told]\n"
+        "print(hashlib.sha256(repr(told).encode()).hexdigest())"
+    )
+    said = [
+        subprocess.run(
+            [sys.executable, "-c", code],
+            cwd=PROJECT,
+            env=os.environ | {"PYTHONHASHSEED": seed, "DJANGO_SETTINGS_MODULE": "crm.config.settings"},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    ]
+    assert len(said[0]) == 65
+    assert said[0] == said[1]
 
 
 @pytest.mark.parametrize("now", STARTS[:3], ids=str)
