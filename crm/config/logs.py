@@ -6,7 +6,11 @@ from enum import StrEnum
 from typing import Any
 
 import structlog
+from structlog.tracebacks import ExceptionDictTransformer
 from structlog.typing import Processor
+
+# Where it broke, never with what: a frame's variables hold passwords, addresses and owners' links.
+_TRACEBACK = ExceptionDictTransformer(show_locals=False)
 
 
 class LogForm(StrEnum):
@@ -62,5 +66,5 @@ def logging_settings(*, form: LogForm, level: str) -> dict[str, Any]:
 
 def _written_as(form: LogForm) -> list[Processor]:
     if form is LogForm.JSON:
-        return [structlog.processors.dict_tracebacks, structlog.processors.JSONRenderer()]
-    return [structlog.dev.ConsoleRenderer(colors=False)]
+        return [structlog.processors.ExceptionRenderer(_TRACEBACK), structlog.processors.JSONRenderer()]
+    return [structlog.dev.ConsoleRenderer(colors=False, exception_formatter=structlog.dev.plain_traceback)]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from crm.models import Contact, Matter, Message, Studio
+from crm.models import Car, Contact, Matter, Message, Studio
 from crm.post.matters import against_matter
 from crm.post.queue import newest_wash_from, wash_from
 from crm.post.quiet import SendingHours
-from crm.selectors.letters import Windows, live_forecasts, standings
+from crm.selectors.letters import Windows, live_forecasts, roles_on, standings
 from crm.selectors.reach import Reach, letter_reach, note_reach
 
 Kind, State = Message.Kind, Message.State
@@ -67,8 +67,15 @@ def reach_of(message: Message, *, now: datetime, studio: Studio) -> Reach:
 
 
 def _note_stopped(message: Message, now: datetime, studio: Studio) -> Later | Never | None:
-    """A wash note follows its clocks: they may have been corrected, or a newer layer may be setting."""
-    if message.kind != Kind.WASH_NOW or message.visit is None:
+    """A note is for whoever has to do with the car now. A wash note follows its clocks, too: they may have been
+    corrected, or a newer layer may be setting.
+    """
+    if message.visit is None:
+        return None
+    against = _against_receiver(message, message.visit.car, now, studio)
+    if against:
+        return Never(State.CANCELLED, against)
+    if message.kind != Kind.WASH_NOW:
         return None
     ends = wash_from(message.visit)
     if ends is None:
@@ -80,6 +87,14 @@ def _note_stopped(message: Message, now: datetime, studio: Studio) -> Later | Ne
         at = SendingHours.of(studio).next_moment(ends)
         return Later(at, f"the no-wash time now ends {_moment(ends, studio)}")
     return None
+
+
+def _against_receiver(message: Message, car: Car, now: datetime, studio: Studio) -> str:
+    """Why a car is no longer this person's concern; empty where it is."""
+    if car.status not in (car.Status.ACTIVE, car.Status.STORED):
+        return f"the car is {car.get_status_display()}"
+    parts = roles_on(now.astimezone(studio.zone).date()).filter(car=car, person=message.person_id)
+    return "" if parts.exists() else "the car has passed to somebody else"
 
 
 def _letter_stopped(message: Message, now: datetime, studio: Studio) -> Never | None:

@@ -42,9 +42,10 @@ def tick(*, now: datetime, papers: MakePapers) -> Turn:
     studio = Studio.objects.first()
     if studio is None:
         return turn
+    # It runs while the day is planned, too: what leaves afterwards must not be taken for what leaves now.
+    clock = _running(now)
     turn.stuck = declare_uncertain(now=now)
     turn.planned = _plan(now)
-    clock = _running(now)
     for pk in due(now=now):
         if clock() - now > LONGEST or standing_still() is not None:
             break

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet
@@ -114,7 +114,7 @@ def standings(cars: Sequence[int], *, windows: Windows) -> dict[int, Standing]:
     today, zone = windows.today, windows.zone
     keepers = dict(roles_on(today).filter(car__in=cars, part=Role.Part.KEEPER).values_list("car", "person"))
     expected: dict[int, date] = {}
-    for car, planned in _expected(cars, today).values_list("car", "planned_in"):
+    for car, planned in _expected(cars, windows).values_list("car", "planned_in"):
         expected.setdefault(car, planned.astimezone(zone).date())
     handed = Visit.objects.filter(car__in=cars, state=Visit.State.HANDED_OVER)
     seen = dict(handed.order_by().values_list("car").annotate(last=Max("handed_over_at")))
@@ -202,10 +202,12 @@ def _may_be_due(windows: Windows) -> Q:
     return due | Q(Exists(before_spring))
 
 
-def _expected(cars: Sequence[int], today: date) -> QuerySet[Visit]:
+def _expected(cars: Sequence[int], windows: Windows) -> QuerySet[Visit]:
     """Visits that are not over. A booking that has passed without an arrival is nobody's excuse."""
     here = Q(state__in=(Visit.State.IN_BAY, Visit.State.READY))
-    to_come = Q(state=Visit.State.BOOKED, planned_in__date__gte=today)
+    # The day begins in the studio's zone, which need not be the machine's.
+    begins = datetime.combine(windows.today, time.min, windows.zone)
+    to_come = Q(state=Visit.State.BOOKED, planned_in__gte=begins)
     return Visit.objects.filter(here | to_come, car__in=cars).order_by("planned_in")
 
 

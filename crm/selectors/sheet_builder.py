@@ -9,7 +9,7 @@ from crm.care.advice import Circumstances, OnCar, Setting, compose
 from crm.care.advice import Sheet as Advised
 from crm.care.bodies import Body
 from crm.care.forecast import around
-from crm.care.surfaces import by_zone
+from crm.care.surfaces import PANELS, by_zone
 from crm.care.terms import Circumstance, Paint, Parking, Process, ProductClass, Wash, WashPlan
 from crm.care.washplan import DueWash, wash_visits
 from crm.care.words import CLASS_NAMES, describe
@@ -114,12 +114,20 @@ def sheet_content(visit: Visit, *, studio: Studio, now: datetime) -> tuple[Sheet
 
 
 def until_words(forecasts: Iterable[Forecast]) -> dict[tuple[int, str], str]:
-    """The words "until around February 2027" by layer and zone; nothing where no forecast can be made."""
-    return {
-        (row.layer_id, row.zone): f"until {around(row.likely)}" if row.likely else ""
-        for row in forecasts
-        if row.live
-    }
+    """The words "until around February 2027" by layer and zone; nothing where no forecast can be made.
+
+    An owner reads one time for the paint: that of the zone that is likely to be thin first.
+    """
+    live = [row for row in forecasts if row.live]
+    first_on_paint: dict[int, date] = {}
+    for row in live:
+        if row.likely and row.live <= PANELS:
+            first_on_paint[row.layer_id] = min(row.likely, first_on_paint.get(row.layer_id, row.likely))
+    found = {}
+    for row in live:
+        likely = first_on_paint.get(row.layer_id, row.likely) if row.live <= PANELS else row.likely
+        found[row.layer_id, row.zone] = f"until {around(likely)}" if likely else ""
+    return found
 
 
 def planned_washes(car: Car, layers: Sequence[Layer], studio: Studio, *, after: date) -> tuple[DueWash, ...]:

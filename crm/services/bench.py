@@ -17,8 +17,10 @@ from crm.care.surfaces import NOTHING, Surfaces
 from crm.care.terms import EndReason, Paint, Prep, Process, ProductClass
 from crm.models import CarEvent, Ending, Grade, Layer, Product, Step, User, Visit
 from crm.selectors.coats import fresh_paint, layers_of, live_surfaces, lying, newest_life
+from crm.selectors.studio import local_day, the_studio
 from crm.services.errors import NeedsReason, Refused
 from crm.services.forecasts import reforecast_car
+from crm.services.replaying import apply_later
 from crm.services.rights import Right, require
 from crm.services.storing import store
 from crm.services.visits import is_late
@@ -80,7 +82,8 @@ def weigh_layer(*, visit: Visit, layer: NewLayer) -> Weighed:
         product_key=layer.product.pk,
         name=layer.product.name,
         surfaces=layer.surfaces,
-        at=layer.at,
+        # The rules speak of days: those of the studio.
+        at=layer.at.astimezone(the_studio().zone),
         prep=layer.prep,
         panel_wiped=layer.panel_wiped,
         maker=layer.product.family,
@@ -170,6 +173,8 @@ def record_layer(
             now=now,
             next_layer=row,
         )
+    if follow or row.late:
+        apply_later(visit.car, since=layer.at, by=by, now=now)
     if follow:
         reforecast_car(visit.car, now=now)
     return row
@@ -278,6 +283,8 @@ def end_layer(
         raise Refused("That layer has already ended on those surfaces.", field="surfaces")
     if at < layer.laid_at:
         raise Refused("A layer cannot end before it was laid.", field="at")
+    if at > now:
+        raise Refused("That time has not come yet.", field="at")
     ending = _end(layer_id=layer.pk, surfaces=live, at=at, why=why, by=by, now=now, note=note)
     reforecast_car(layer.car, now=now)
     return ending
@@ -287,6 +294,8 @@ def end_layer(
 def take_back_ending(*, ending: Ending, because: str, by: User | None, now: datetime) -> Ending:
     """The ending was a mistake: it stays on record as taken back, and the layer counts again."""
     require(by, Right.RECORD)
+    if ending.taken_back_at is not None:
+        raise Refused("That was taken back already.")
     if not because.strip():
         raise Refused("Say why the ending is taken back.", field="because")
     ending.taken_back_at, ending.taken_back_because = now, because.strip()
@@ -346,8 +355,12 @@ def _check_open(visit: Visit, at: datetime, now: datetime) -> None:
         raise Refused("Take the car in first: it is not in the bay yet.")
     if at > now:
         raise Refused("That time has not come yet.", field="at")
-    if visit.arrived_at and at.date() < visit.arrived_at.date():
-        raise Refused(f"The car only came in on {visit.arrived_at:%-d %B %Y}.", field="at")
+    if visit.arrived_at and at < visit.arrived_at:
+        # Any time of the day it came in will do, by the clock of the studio.
+        studio = the_studio()
+        came = local_day(studio, visit.arrived_at)
+        if local_day(studio, at) < came:
+            raise Refused(f"The car only came in on {came:%-d %B %Y}.", field="at")
 
 
 def _on_this_car(visit: Visit, surfaces: Surfaces) -> Surfaces:

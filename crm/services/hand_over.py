@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from operator import itemgetter
 
 from django.db import transaction
 
 from crm.care.months import DAYS_IN_MONTH
-from crm.care.surfaces import EXTERIOR
-from crm.models import Forecast, Person, Sheet, User, Visit
+from crm.care.surfaces import EXTERIOR, PAINT
+from crm.models import Forecast, Person, Sheet, Studio, User, Visit
 from crm.post.queue import queue_aftercare, queue_wash_now
 from crm.selectors.sheet import SheetContent
 from crm.selectors.sheet_builder import keeper_of, sheet_content
@@ -17,7 +18,7 @@ from crm.selectors.studio import local_day, the_studio
 from crm.services.errors import NeedsReason, Refused
 from crm.services.rights import Right, require
 from crm.services.storing import store
-from crm.services.visits import move
+from crm.services.visits import hold, move
 
 
 @dataclass(frozen=True)
@@ -56,23 +57,34 @@ def promise_concerns(visit: Visit) -> tuple[str, ...]:
     if not visit.promise_months:
         return ()
     studio = the_studio()
-    shortest: tuple[float, Forecast] | None = None
-    rows = Forecast.objects.filter(layer__visit=visit, likely__isnull=False).select_related("layer__product")
+    rows = [
+        row
+        for row in Forecast.objects.filter(
+            layer__visit=visit, layer__taken_back_at__isnull=True, likely__isnull=False
+        ).select_related("layer__product")
+        if row.live & EXTERIOR
+    ]
+    # What is promised is promised for the paint, where paint was done; a zone holds as long as its best layer.
+    rows = [row for row in rows if row.live & PAINT] or rows
+    best: dict[str, tuple[float, Forecast]] = {}
     for row in rows:
-        if not row.live & EXTERIOR or row.likely is None:
-            continue
-        laid_on = local_day(studio, row.layer.laid_at)
-        months = (row.likely - laid_on) / timedelta(days=DAYS_IN_MONTH)
-        if shortest is None or months < shortest[0]:
-            shortest = (months, row)
-    if shortest is None or shortest[0] >= visit.promise_months:
+        lasts = (_months_of(row, studio), row)
+        best[row.zone] = max(best.get(row.zone, lasts), lasts, key=itemgetter(0))
+    if not best:
         return ()
-    months, row = shortest
+    months, row = min(best.values(), key=itemgetter(0))
+    if months >= visit.promise_months:
+        return ()
     sentence = (
         f"You promise {visit.promise_months} months, but the way this car is kept {row.layer.product.name} is likely"
         f" to hold about {months:.0f}. Change the promise, or say why it stands."
     )
     return (sentence,)
+
+
+def _months_of(row: Forecast, studio: Studio) -> float:
+    laid_on = local_day(studio, row.layer.laid_at)
+    return ((row.likely or laid_on) - laid_on) / timedelta(days=DAYS_IN_MONTH)
 
 
 @transaction.atomic
@@ -82,6 +94,7 @@ def hand_over(*, visit: Visit, by: User | None, at: datetime, now: datetime, rea
     Raises Refused where the visit is not under way, NeedsReason where a concern has no reason beside it.
     """
     require(by, Right.HAND_OVER)
+    hold(visit)
     if visit.state == Visit.State.HANDED_OVER:
         raise Refused("The car was handed over already.")
     if at > now + timedelta(minutes=5):

@@ -11,6 +11,7 @@ from django.core.validators import validate_email
 from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.encoding import punycode
 
 from crm.care.bodies import Body
 from crm.care.chassis import NotAChassisNumber, normal_chassis
@@ -19,7 +20,7 @@ from crm.care.plates import NotAMark, display_mark, normal_mark
 from crm.care.surfaces import NOTHING, Surfaces
 from crm.care.telephone import NotANumber, to_e164
 from crm.care.terms import Paint, Parking, Wash, WashPlan
-from crm.models import Car, Consent, Contact, FindKey, Keeping, Person, Plate, Role, User
+from crm.models import Car, CarEvent, Consent, Contact, FindKey, Keeping, Person, Plate, Role, User
 from crm.selectors.studio import the_studio
 from crm.services.errors import Refused
 from crm.services.forecasts import reforecast_car
@@ -150,7 +151,8 @@ def give_plate(*, car: Car, mark: str, since: date | None, by: User | None) -> P
             field="mark",
         )
     if current:
-        current.until = since or timezone.localdate()
+        until = since or timezone.localdate()
+        current.until = max(until, current.since) if current.since else until
         store(current)
     plate = Plate(car=car, mark=display_mark(normal), normal=normal, since=since)
     store(plate)
@@ -210,7 +212,8 @@ def normal_contact(kind: str, value: str) -> str:
                 f"“{value}” is not an e-mail address: it needs a name, an @ and a domain.", field="email"
             ) from error
         name, _, domain = value.rpartition("@")
-        return f"{name}@{domain.lower()}"
+        # A domain with letters beyond ASCII travels in its ASCII form (RFC 5890, from memory).
+        return f"{name}@{punycode(domain.lower())}"
     if kind == Contact.Kind.PHONE:
         try:
             return to_e164(value, the_studio().phone_region)
@@ -231,11 +234,23 @@ def give_role(*, car: Car, person: Person, part: str, since: date | None, by: Us
         return same
     if part == Role.Part.KEEPER:
         for role in current:
-            role.until = since or timezone.localdate()
+            until = since or timezone.localdate()
+            role.until = max(until, role.since) if role.since else until
             store(role)
+        _back_on_the_road(car, since)
     role = Role(car=car, person=person, part=part, since=since)
     store(role)
     return role
+
+
+def _back_on_the_road(car: Car, since: date | None) -> None:
+    """A car that was sold is somebody's again, from the day of the sale on."""
+    if car.status != Car.Status.SOLD or since is None:
+        return
+    if CarEvent.objects.filter(car=car, kind=CarEvent.Kind.SOLD, on__gt=since).exists():
+        return
+    car.status = Car.Status.ACTIVE
+    store(car)
 
 
 @transaction.atomic

@@ -10,6 +10,7 @@ from django.db import transaction
 
 from crm.care.surfaces import NOTHING, Surfaces
 from crm.models import Branch, Car, LeftForNextTime, User, Visit
+from crm.selectors.studio import local_day, the_studio
 from crm.services.errors import Refused
 from crm.services.rights import Right, require
 from crm.services.storing import store
@@ -63,6 +64,7 @@ def book(
 def arrive(*, visit: Visit, arrival: Arrival, by: User | None) -> Visit:
     """Take the car in: odometer, condition, and whether the owner agreed to it."""
     require(by, Right.CARS)
+    hold(visit)
     lower = (
         Visit.objects.filter(car=visit.car, odometer_km__isnull=False, arrived_at__lt=arrival.at)
         .exclude(pk=visit.pk)
@@ -70,8 +72,9 @@ def arrive(*, visit: Visit, arrival: Arrival, by: User | None) -> Visit:
         .first()
     )
     if arrival.odometer_km is not None and lower and (lower.odometer_km or 0) > arrival.odometer_km:
+        day = local_day(the_studio(), lower.arrived_at or arrival.at)
         raise Refused(
-            f"The odometer showed {lower.odometer_km:,} km on {lower.arrived_at:%-d %B %Y}; it cannot show less now.",
+            f"The odometer showed {lower.odometer_km:,} km on {day:%-d %B %Y}; it cannot show less now.",
             field="odometer",
         )
     move(visit, Visit.State.IN_BAY)
@@ -88,6 +91,7 @@ def arrive(*, visit: Visit, arrival: Arrival, by: User | None) -> Visit:
 def agree(*, visit: Visit, agreed: Agreed, by: User | None) -> Visit:
     """Write down scope, promise and hours. The promise of a visit that was handed over stands as it was given."""
     require(by, Right.CARS)
+    hold(visit)
     frozen = visit.state == Visit.State.HANDED_OVER
     if frozen and (agreed.promise.strip(), agreed.promise_months) != (visit.promise, visit.promise_months):
         raise Refused("The promise was given at hand-over and stands as it was given.", field="promise")
@@ -103,6 +107,7 @@ def agree(*, visit: Visit, agreed: Agreed, by: User | None) -> Visit:
 def make_ready(*, visit: Visit, at: datetime, by: User | None) -> Visit:
     """The work is done; the car waits for its keeper."""
     require(by, Right.RECORD)
+    hold(visit)
     move(visit, Visit.State.READY)
     visit.ready_at = at
     store(visit)
@@ -113,6 +118,7 @@ def make_ready(*, visit: Visit, at: datetime, by: User | None) -> Visit:
 def back_to_the_bay(*, visit: Visit, by: User | None) -> Visit:
     """Something is left to do after all."""
     require(by, Right.RECORD)
+    hold(visit)
     move(visit, Visit.State.IN_BAY)
     visit.ready_at = None
     store(visit)
@@ -134,6 +140,7 @@ def close_old_visit(*, visit: Visit, at: datetime, by: User | None) -> Visit:
 def cancel(*, visit: Visit, by: User | None) -> Visit:
     """The car does not come, or goes again untouched."""
     require(by, Right.CARS)
+    hold(visit)
     if visit.steps.exists() or visit.layers.exists():
         raise Refused("Work was recorded on this visit. Hand the car over instead of cancelling.")
     move(visit, Visit.State.CANCELLED)
@@ -161,6 +168,15 @@ def done_at_last(*, left: LeftForNextTime, at: datetime, by: User | None) -> Lef
     left.done_at = at
     store(left)
     return left
+
+
+def hold(visit: Visit) -> None:
+    """Read the row again as it stands now, held against changes at the same moment until the transaction ends.
+
+    Without it, a form that was sent a moment after a hand-over would write the visit back as it was before.
+    """
+    columns = [field.name for field in Visit._meta.concrete_fields if field.name not in ("car", "branch")]  # noqa: SLF001
+    visit.refresh_from_db(fields=columns, from_queryset=Visit.objects.select_for_update())
 
 
 def move(visit: Visit, to: Visit.State) -> None:

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import os
 import threading
+import time
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -30,14 +31,16 @@ _shown: list[Any] = ["", None]
 
 
 def move() -> None:
-    """Move this process's clock to where the file says, unless it was moved there before."""
-    told = Path(os.environ[FILE]).read_text(encoding="ascii").strip()
+    """Move this process's clock to the moment in the file, plus what has gone by since it was written there."""
+    file = Path(os.environ[FILE])
+    told = file.read_text(encoding="ascii")
     with _lock:
         if told == _shown[0]:
             return
         if _shown[1] is not None:
             _shown[1].stop()
-        _shown[:] = told, time_machine.travel(datetime.fromisoformat(told), tick=True)
+        since = timedelta(seconds=time.time() - file.stat().st_mtime)
+        _shown[:] = told, time_machine.travel(datetime.fromisoformat(told) + since, tick=True)
         _shown[1].start()
 
 

@@ -60,7 +60,7 @@ def test_a_visit_is_recorded_with_a_thumb_and_the_owner_gets_the_sheet(
     tasks.tick()
     tasks.tick()
     assert subjects(post_office.taken) == [
-        ("Ada Quill <ada@example.com>", "How to look after your blue Halden Estate now")
+        ("Ada Quill <ada@example.com>", "How to look after your blue Halden Estate")
     ]
     files = enclosed(post_office.taken[0])
     assert set(files) == {"application/pdf", "text/calendar"}

@@ -256,3 +256,14 @@ def test_odometer_cannot_run_backwards() -> None:
     visit = visits.book(car=car, branch=factories.branch(), purpose="wash", at=NOW, by=None)
     with pytest.raises(Refused, match="61,240 km"):
         visits.arrive(visit=visit, arrival=visits.Arrival(at=NOW, odometer_km=60_000), by=None)
+
+
+def test_layer_written_down_late_is_ended_by_the_polish_that_came_after_it() -> None:
+    visit = factories.visit()
+    tops = surfaces_of(Zone.TOPS)
+    polish = bench.record_step(
+        visit=visit, process=Process.ONE_STEP_POLISH, surfaces=tops, at=NOW + HOUR, by=None, now=NOW + HOUR
+    )
+    layer = bench.record_layer(visit=visit, layer=new_layer(), by=None, now=NOW + 2 * HOUR)
+    ending = layer.endings.get()
+    assert (ending.surfaces, ending.at, ending.step) == (tops, NOW + HOUR, polish)

@@ -246,3 +246,13 @@ def test_selling_the_car_ends_every_role_and_stops_nothing_of_the_technical_reco
     assert live_surfaces(layer) == PANELS
     assert layer.endings.count() == 0
     assert Surfaces() == NOTHING
+
+
+def test_topper_over_the_coating_does_not_make_the_promise_look_short(visit: Visit) -> None:
+    coated(visit)
+    later = at(5, 26, 9)
+    coat(visit, ProductClass.SILICA_TOPPER, PANELS, when=later, now=later)
+    visits.agree(visit=visit, agreed=visits.Agreed(promise="twelve months", promise_months=12), by=None)
+    assert hand_over.promise_concerns(visit) == ()
+    visits.agree(visit=visit, agreed=visits.Agreed(promise=PROMISE, promise_months=24), by=None)
+    assert len(hand_over.promise_concerns(visit)) == 1

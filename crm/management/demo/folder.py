@@ -50,7 +50,7 @@ def build_fresh(folder: DataFolder, *, now: datetime, say: Callable[[str], None]
         shutil.rmtree(path, ignore_errors=True)
     for path in folder.root.glob(f"{folder.beat.name}*"):
         path.unlink()
-    say("Building the demo studio: four years of visits, ending today. Half a minute at most.")
+    say("Building the demo studio: four years of visits that end today.")
     built = build_demo(now=now)
     _write_mark(folder.root / MARK, now)
     return built

@@ -201,7 +201,7 @@ class _Saver:
                 )
             return car
         if row.plate:
-            plate = Plate.objects.filter(normal=row.plate).order_by("until").select_related("car").first()
+            plate = Plate.objects.filter(normal=row.plate).select_related("car").first()
             return plate.car if plate else None
         if row.chassis:
             return None

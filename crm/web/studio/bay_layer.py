@@ -18,6 +18,7 @@ from crm.models import Layer, Product, Visit
 from crm.selectors.products import last_batch, products_like, used_lately
 from crm.selectors.visit_page import last_surfaces
 from crm.services.bench import NewLayer, Weighed, cure_for, record_layer, weigh_layer
+from crm.services.errors import Refused
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, gate
 from crm.web.studio.entries import Entry, back_to_sheet, recorded_once, show_entry, the_visit
@@ -40,7 +41,7 @@ def bay_layer(request: StudioRequest, pk: int) -> HttpResponse:
     def record() -> str:
         wanted = form.layer(request.now)
         if wanted is None:
-            return ""
+            raise Refused("Choose the product and the surfaces.")
         row = record_layer(visit=visit, layer=wanted, by=request.user, now=request.now)
         return (
             f"{row.product} is on. Keep dry until {_clock(row.dry_until)}, wash from {_clock(row.wash_from)}."
@@ -160,77 +161,6 @@ def _as_typed(form: LayerForm) -> dict[str, Any]:
     """Everything that was typed, to be shown again without finding fault with it."""
     typed = {name: form[name].value() for name in form.fields if name != "surfaces"}
     return {**typed, "surfaces": form.chosen}
-
-
-def _clocks(layer: NewLayer) -> Clocks:
-    cure, cold_lengthens = cure_for(layer.product)
-    coldest = None if layer.bay_min_c is None else float(layer.bay_min_c)
-    return clocks(cure, applied_at=layer.at, coldest_c=coldest, cold_lengthens=cold_lengthens)
-
-
-def products_to_offer(wanted: str, chosen: Product | None) -> list[Product]:
-    """A short list: what the letters find or what was used lately, and always the one that is chosen."""
-    offered = products_like(wanted) if wanted.strip() else used_lately()
-    if chosen is not None and chosen not in offered:
-        offered = [chosen, *offered[:-1]] if len(offered) > 1 else [chosen, *offered]
-    return offered
-
-
-def _form(request: StudioRequest, visit: Visit) -> LayerForm:
-    layers = list(visit.layers.select_related("product"))
-    last = last_surfaces(visit.steps.all(), layers)
-    if request.method == "POST":
-        return LayerForm(request.POST, visit=visit, last=last)
-    return LayerForm(visit=visit, last=last, initial=_readings(visit, layers, request.now))
-
-
-def _readings(visit: Visit, layers: list[Layer], now: datetime) -> dict[str, Any]:
-    """The readings of this visit's newest layer, while they are fresh; the rest is asked for."""
-    found: dict[str, Any] = {"bay_min_c": visit.bay_min_c} if visit.bay_min_c is not None else {}
-    newest = max(layers, key=lambda layer: layer.laid_at, default=None)
-    if newest is not None:
-        found["prep"] = newest.prep
-        found["panel_wiped"] = {True: "yes", False: "no", None: None}[newest.panel_wiped]
-        if now - newest.laid_at <= SAME_AIR:
-            found |= {"air_c": newest.air_c, "surface_c": newest.surface_c, "humidity": newest.humidity}
-            found["readings_from"] = newest.laid_at
-    return found
-
-
-def _ask(request: StudioRequest, visit: Visit, form: LayerForm) -> HttpResponse:
-    chosen = form.product_chosen()
-    wanted = str(form["product_q"].value() or "")
-    return show_entry(
-        request,
-        visit,
-        LAYER,
-        form,
-        products=products_to_offer(wanted, chosen),
-        chosen_product=chosen,
-        product_q=wanted,
-        weighed=weighed(visit, form, request.now) if form.is_bound else None,
-        readings_from=form.initial.get("readings_from"),
-    )
-
-
-def _as_typed(form: LayerForm) -> dict[str, Any]:
-    """Everything that was typed, to be shown again without finding fault with it."""
-    typed = {name: form[name].value() for name in form.fields if name != "surfaces"}
-    return {**typed, "surfaces": form.chosen}
-
-
-def _batch_to_offer(form: LayerForm, product: Product | None) -> str | None:
-    """The batch that this product had last, where another product was chosen and no batch was typed for it."""
-    if product is None:
-        return None
-    offered_for = str(form["batch_for"].value() or "")
-    if offered_for == str(product.pk):
-        return None
-    typed = str(form["batch"].value() or "").strip()
-    before = product_numbered(offered_for)
-    if typed and (before is None or typed != last_batch(before)):
-        return typed
-    return last_batch(product)
 
 
 def _clock(moment: datetime) -> str:
