@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from enum import IntEnum, StrEnum
+from functools import lru_cache
 
 
 class Surface(IntEnum):
@@ -247,8 +248,14 @@ EXTERIOR = EVERYTHING - CABIN - surfaces_of(Zone.ENGINE_BAY)
 
 def by_zone(surfaces: Surfaces) -> dict[Zone, Surfaces]:
     """The set split by zone, zones in lane order; zones without a member are left out."""
-    parts = {zone: members & surfaces for zone, members in ZONES.items()}
-    return {zone: part for zone, part in parts.items() if part}
+    return dict(_parts(surfaces))
+
+
+@lru_cache(maxsize=8192)
+def _parts(surfaces: Surfaces) -> tuple[tuple[Zone, Surfaces], ...]:
+    """Few sets are laid, and they are split again and again."""
+    parts = ((zone, members & surfaces) for zone, members in ZONES.items())
+    return tuple((zone, part) for zone, part in parts if part)
 
 
 def mirrored(surfaces: Surfaces) -> Surfaces:

@@ -73,7 +73,7 @@ def _frame(message: Message, studio: Studio) -> dict[str, Any]:
     return {
         "greeting": f"Hello {name}," if name else "Hello,",
         "studio": studio,
-        "signature": studio.signature if studio.signature != studio.name else "",
+        "signed": [studio.signature] if studio.name in studio.signature else [studio.signature, studio.name],
         "phone": phone_words(studio.phone, studio.phone_region),
         "stop_url": stop_url(message.person) if message.is_letter else "",
     }

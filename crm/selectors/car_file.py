@@ -69,6 +69,8 @@ class Ended:
     ending: Ending
     layer: Layer
     where: str
+    under: str
+    """The product that came in its place, where that is why."""
 
 
 @dataclass(frozen=True)
@@ -167,7 +169,16 @@ def _endings_since(moment: datetime | None, rows: CarRows) -> list[Ending]:
 
 def _ended(rows: CarRows, endings: Sequence[Ending]) -> list[Ended]:
     layers = {layer.pk: layer for layer in rows.layers}
-    return [Ended(ending, layers[ending.layer_id], _where(ending.surfaces, rows.car)) for ending in endings]
+    names = {layer.pk: layer.product.name for layer in rows.layers}
+    return [
+        Ended(
+            ending,
+            layers[ending.layer_id],
+            _where(ending.surfaces, rows.car),
+            names.get(ending.next_layer_id or 0, ""),
+        )
+        for ending in endings
+    ]
 
 
 def _distance(km: int | None, studio: Studio) -> str:

@@ -228,8 +228,7 @@ def _layers_with_forecasts(car: Car) -> tuple[list[Layer], dict[int, list[Foreca
 
 
 def _endings(car: Car) -> list[Ending]:
-    rows = Ending.objects.filter(layer__car=car, layer__taken_back_at__isnull=True)
-    return list(rows.select_related("next_layer__product"))
+    return list(Ending.objects.filter(layer__car=car, layer__taken_back_at__isnull=True))
 
 
 def _done(car: Car) -> list[Done]:

@@ -79,7 +79,7 @@ def sheet_content(visit: Visit, *, studio: Studio, now: datetime) -> tuple[Sheet
     """What the sheet of this visit would say if the car were handed over now, and the version of its texts."""
     car, today = visit.car, local_day(studio, now)
     layers = [layer for layer in layers_of(car) if live_surfaces(layer)]
-    until = until_words(Forecast.objects.filter(car=car))
+    until = until_words(Forecast.objects.filter(car=car), today=today)
     advised = compose(
         layers=[line for layer in layers for line in _on_car(layer, until)],
         fresh=[line for layer in layers if layer.visit_id == visit.pk for line in _setting(layer)],
@@ -113,8 +113,10 @@ def sheet_content(visit: Visit, *, studio: Studio, now: datetime) -> tuple[Sheet
     return content, advised.version
 
 
-def until_words(forecasts: Iterable[Forecast]) -> dict[tuple[int, str], str]:
+def until_words(forecasts: Iterable[Forecast], *, today: date) -> dict[tuple[int, str], str]:
     """The words "until around February 2027" by layer and zone; nothing where no forecast can be made.
+
+    Where the likely time has passed they are "due a look by now".
 
     An owner reads one time for the paint: that of the zone that is likely to be thin first.
     """
@@ -126,8 +128,14 @@ def until_words(forecasts: Iterable[Forecast]) -> dict[tuple[int, str], str]:
     found = {}
     for row in live:
         likely = first_on_paint.get(row.layer_id, row.likely) if row.live <= PANELS else row.likely
-        found[row.layer_id, row.zone] = f"until {around(likely)}" if likely else ""
+        found[row.layer_id, row.zone] = _until(likely, today)
     return found
+
+
+def _until(likely: date | None, today: date) -> str:
+    if likely is None:
+        return ""
+    return f"until {around(likely)}" if likely > today else "due a look by now"
 
 
 def planned_washes(car: Car, layers: Sequence[Layer], studio: Studio, *, after: date) -> tuple[DueWash, ...]:

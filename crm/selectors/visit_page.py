@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from crm.care.bodies import Body, surfaces_of_body
 from crm.care.names import CLASS_NAMES, MOMENT_NAMES, PREP_NAMES, PROCESS_NAMES
@@ -107,7 +107,7 @@ class VisitPage:
     sheet: Sheet | None
 
 
-def visit_page(visit: Visit) -> VisitPage:
+def visit_page(visit: Visit, *, today: date) -> VisitPage:
     """The bay sheet, in a number of queries that does not grow with the record."""
     car, body = visit.car, Body(visit.car.body)
     steps = list(visit.steps.select_related("by").prefetch_related("endings__layer__product"))
@@ -122,7 +122,7 @@ def visit_page(visit: Visit) -> VisitPage:
         visit=visit,
         plate=plate.mark if plate else "",
         keeper=keeper_of(car),
-        on_it=_on_it(visit, layers, body),
+        on_it=_on_it(visit, layers, body, today),
         waiting=_left((row for row in left if row.visit_id != visit.pk and row.done_at is None), body),
         left_now=_left((row for row in left if row.visit_id == visit.pk), body),
         spots=_spots(body, grades),
@@ -142,8 +142,8 @@ def last_surfaces(steps: Iterable[Step], layers: Iterable[Layer]) -> Surfaces:
     return newest.surfaces if newest else NOTHING
 
 
-def _on_it(visit: Visit, layers: Sequence[Layer], body: Body) -> tuple[OnIt, ...]:
-    until = until_words(Forecast.objects.filter(car=visit.car))
+def _on_it(visit: Visit, layers: Sequence[Layer], body: Body, today: date) -> tuple[OnIt, ...]:
+    until = until_words(Forecast.objects.filter(car=visit.car), today=today)
     came_at = visit.arrived_at or visit.planned_in
     found = []
     for layer in layers:

@@ -23,6 +23,8 @@ NEXT: dict[str, tuple[str, ...]] = {
     Visit.State.CANCELLED: (Visit.State.BOOKED,),
 }
 """Which state may follow which."""
+_NEVER_CHANGED = ("car", "branch", "came_from")
+"""Columns that are written once, when the visit is made."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -175,7 +177,7 @@ def hold(visit: Visit) -> None:
 
     Without it, a form that was sent a moment after a hand-over would write the visit back as it was before.
     """
-    columns = [field.name for field in Visit._meta.concrete_fields if field.name not in ("car", "branch")]  # noqa: SLF001
+    columns = [field.name for field in Visit._meta.concrete_fields if field.name not in _NEVER_CHANGED]  # noqa: SLF001
     visit.refresh_from_db(fields=columns, from_queryset=Visit.objects.select_for_update())
 
 

@@ -14,6 +14,13 @@ def subjects(taken: list[EmailMessage]) -> list[tuple[str, str]]:
     return [(str(mail["To"]), str(mail["Subject"])) for mail in taken]
 
 
+def words_of(mail: EmailMessage) -> str:
+    """The plain text of a mail, on one line."""
+    part = mail.get_body(("plain",))
+    assert part is not None
+    return " ".join(str(part.get_content()).split())
+
+
 def enclosed(mail: EmailMessage) -> dict[str, bytes]:
     """The files of a mail by their kind."""
     return {part.get_content_type(): part.get_payload(decode=True) for part in mail.iter_attachments()}  # type: ignore[misc]

@@ -11,6 +11,7 @@ from playwright.sync_api import Page
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 EVERYTHING = {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 COLOURS = {"type": "rule", "values": ["color-contrast"]}
+LOOKS = ((1280, "light", EVERYTHING), (390, "light", EVERYTHING), (390, "dark", COLOURS))
 NARROWEST = 320
 """CSS pixels at which nothing may need scrolling sideways (WCAG 2.2, 1.4.10 Reflow)."""
 
@@ -26,8 +27,8 @@ def faults(page: Page) -> list[str]:
     page.evaluate(_UNFOLD)
     page.evaluate(AXE)
     found = []
-    for width, scheme, rules in ((1280, "light", EVERYTHING), (390, "light", EVERYTHING), (390, "dark", COLOURS)):
-        page.set_viewport_size({"width": width, "height": 844})
+    for width, scheme, rules in LOOKS:
+        _stretch(page, width)
         page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
         found += [f"{width} {scheme}: {_said(fault)}" for fault in page.evaluate(_RUN, rules)["violations"]]
     page.set_viewport_size({"width": NARROWEST, "height": 568})
@@ -35,6 +36,13 @@ def faults(page: Page) -> list[str]:
     page.emulate_media(color_scheme="light")
     page.set_viewport_size({"width": 1280, "height": 844})
     return found
+
+
+def _stretch(page: Page, width: int) -> None:
+    """Make the window as high as the page, so that no bar which stays put hides half of a button."""
+    page.set_viewport_size({"width": width, "height": 844})
+    height = int(page.evaluate("document.documentElement.scrollHeight"))
+    page.set_viewport_size({"width": width, "height": max(844, height)})
 
 
 def _said(fault: dict[str, Any]) -> str:

@@ -79,7 +79,8 @@ class ServedStudio:
         wait_until(lambda: self._ticks("succeeded") > ended, seconds=PATIENCE, what="The end of a tick")
 
     def _ticks(self, word: str) -> int:
-        lines = self.worker.log.path.read_text(encoding="utf-8").splitlines()
+        log = self.worker.log.path
+        lines = log.read_text(encoding="utf-8").splitlines() if log.exists() else []
         said = [json.loads(line)["event"] for line in lines if line.startswith("{")]
         return sum(event.startswith("Task crm.tasks.tick[") and word in event for event in said)
 

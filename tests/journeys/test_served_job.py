@@ -39,7 +39,8 @@ def test_the_first_pages_are_light(studio: ServedStudio, windows: Windows) -> No
     job.sign_in(window.page, studio.url)
     window.page.wait_for_load_state("networkidle")
     assert len(weights) > 10
-    assert sum(weight["responseBodySize"] + weight["responseHeadersSize"] for weight in weights) < WEIGHT
+    total = sum(weight["responseBodySize"] + weight["responseHeadersSize"] for weight in weights)
+    assert total < WEIGHT
 
 
 def test_the_job_from_the_plate_to_the_winter_letter(studio: ServedStudio, windows: Windows) -> None:

@@ -15,18 +15,18 @@ from pytest_django import Settings
 from pytest_django.live_server_helper import LiveServer
 
 from crm import tasks
-from crm.models import Forecast, Message, Studio
+from crm.models import Consent, Forecast, Message, Studio
 from crm.services.hand_over import hand_over
 from tests import factories
 from tests.conftest import PostOffice
 from tests.factories import NOW
-from tests.journeys.letters import subjects
-from tests.journeys.scene import Scene, a_scene, agreeing, lived_in
+from tests.journeys.letters import subjects, words_of
+from tests.journeys.scene import Scene, a_scene, lived_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
 SKERRIN = ZoneInfo("Europe/London")
-AUGUST, FEBRUARY = date(2026, 8, 1), date(2027, 2, 1)
+AUGUST, SEPTEMBER, FEBRUARY = date(2026, 8, 1), date(2026, 9, 1), date(2027, 2, 1)
 WASH_FROM = datetime(2026, 5, 11, 14, 10, tzinfo=UTC)
 """Seven days after it was laid, the longest no-wash time of a paint sealant (common practice, no source)."""
 
@@ -36,9 +36,9 @@ def scene(clock: time_machine.Traveller) -> Scene:
     return a_scene()
 
 
-def _seal_and_hand_over(scene: Scene, mark: str, **kept: object) -> None:
-    """The keeper's car of that mark is sealed at three in the afternoon and goes home at four."""
-    car = scene.car if mark == "QA26 DEM" else lived_in(mark, scene.keeper)
+def _seal_and_hand_over(scene: Scene, mark: str, **known: str) -> None:
+    """The keeper's car of that mark is sealed at ten past three in the afternoon and goes home at once."""
+    car = scene.car if mark == "QA26 DEM" else lived_in(mark, scene.keeper, **known)
     visit = factories.visit(car, at=NOW - timedelta(hours=6))
     factories.layer(visit, scene.sealant, at=NOW)
     hand_over(visit=visit, by=scene.manager, at=NOW, now=NOW)
@@ -85,7 +85,7 @@ def test_reminder_and_winter_prompt_leave_once_each_in_sending_hours_for_all_car
     scene: Scene, clock: time_machine.Traveller, post_office: PostOffice
 ) -> None:
     _seal_and_hand_over(scene, "QA26 DEM")
-    _seal_and_hand_over(scene, "QD31 EST")
+    _seal_and_hand_over(scene, "QD31 EST", colour="Green")
     _live_through(clock, NOW.date() + timedelta(days=1), date(2026, 5, 20))
     notes = len(post_office.taken)
     low = min(row.due_on for row in Forecast.objects.filter(layer__product=scene.sealant) if row.due_on)
@@ -100,8 +100,45 @@ def test_reminder_and_winter_prompt_leave_once_each_in_sending_hours_for_all_car
     assert low - timedelta(days=studio.top_up_lead_days) <= _left_at(reminder).date() <= low
     assert (9, 15) <= (_left_at(winter).month, _left_at(winter).day) <= (11, 15)
     for mail in letters:
+        assert all(car in words_of(mail) for car in ("blue Halden Estate", "green Halden Estate"))
         left = _left_at(mail)
         assert left.weekday() < 6
         assert 9 <= left.hour < 19
         assert mail["Auto-Submitted"] == "auto-generated"
         assert mail["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
+
+
+def test_one_click_ends_letters_and_cancels_the_one_that_waits(
+    scene: Scene,
+    clock: time_machine.Traveller,
+    post_office: PostOffice,
+    live_server: LiveServer,
+    settings: Settings,
+) -> None:
+    settings.BASE_URL = live_server.url
+    _seal_and_hand_over(scene, "QA26 DEM")
+    _live_through(clock, AUGUST, SEPTEMBER)
+    (reminder,) = [mail for mail in post_office.taken if "List-Unsubscribe" in mail]
+    link = str(reminder["List-Unsubscribe"]).strip("<>")
+
+    # In a night of the prompting weeks the winter prompt is written down; it waits for the morning.
+    for day in _days(SEPTEMBER, date(2026, 11, 15)):
+        clock.move_to(datetime.combine(day, time(3), SKERRIN))
+        tasks.tick()
+        if Message.objects.filter(kind="winter").exists():
+            break
+    winter = Message.objects.get(kind="winter")
+    assert winter.state == Message.State.WAITING
+
+    # Opening the link changes nothing; a mail program's POST does, without a cookie (RFC 8058 section 3.1).
+    with urlopen(link, timeout=20) as page:
+        assert b"<form" in page.read()
+    assert Consent.objects.filter(person=scene.keeper, given=False).count() == 0
+    with urlopen(Request(link, data=b"List-Unsubscribe=One-Click"), timeout=20) as answer:  # noqa: S310
+        assert answer.status == 200
+
+    before, today = len(post_office.taken), winter.created_at.date()
+    _live_through(clock, today, today + timedelta(days=60))
+    winter.refresh_from_db()
+    assert winter.state == Message.State.CANCELLED
+    assert len(post_office.taken) == before

@@ -14,10 +14,11 @@ from crm.care.seasons import MonthDay, Season
 from crm.care.surfaces import Zone, surfaces_of
 from crm.care.terms import Condition
 from crm.management.demo.coats import KEY, LANE, coat_lines
-from crm.management.demo.folder import MARK, NotTheDemo, claim_folder
+from crm.management.demo.folder import MARK, NotTheDemo, claim_folder, empty_folder
 from crm.management.demo.mail import PapersMissing, find_message, unpack
 from crm.management.demo.page import Page
 from crm.management.demo.who_hears import Kept, by_reason
+from crm.management.stack.running_lock import AlreadyRunning, RunningLock
 from crm.models import Layer
 from crm.selectors.car_lanes import OnZone, ZoneLane
 from crm.setting_up.folders import DataFolder
@@ -146,6 +147,34 @@ def test_note_without_its_papers_is_a_failure(
     with pytest.raises(PapersMissing) as caught:
         unpack(_note(tmp_path, *attached), tmp_path / "out")
     assert str(caught.value) == sentence
+
+
+def test_emptied_folder_keeps_its_mark_and_its_key_and_nothing_of_the_studio(tmp_path: Path) -> None:
+    folder = DataFolder(root=tmp_path / "demo")
+    claim_folder(folder)
+    folder.secret_key.write_text("key")
+    for path in (
+        folder.database,
+        folder.root / "overwinter.sqlite3-wal",
+        folder.beat,
+        folder.mail / "one.eml",
+    ):
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(b"x")
+    empty_folder(folder)
+    assert sorted(path.name for path in folder.root.iterdir()) == ["running.lock", "secret_key", MARK]
+
+
+def test_folder_in_use_is_not_emptied(tmp_path: Path) -> None:
+    folder = DataFolder(root=tmp_path)
+    claim_folder(folder)
+    folder.database.write_bytes(b"x")
+    lock = RunningLock(folder.lock)
+    lock.take()
+    with pytest.raises(AlreadyRunning):
+        empty_folder(folder)
+    lock.release()
+    assert folder.database.read_bytes() == b"x"
 
 
 def test_folder_is_claimed_once_and_never_taken_from_a_studio(tmp_path: Path) -> None:

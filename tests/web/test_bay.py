@@ -53,7 +53,7 @@ def test_one_press_grades_every_chosen_spot(stay: Visit) -> None:
     assert _post(client, "bay_grade", stay, typed).headers["Location"].endswith("/bay/#water")
     assert [(row.grade, row.moment) for row in Grade.objects.filter(visit=stay)] == [(0, "before_decon")] * 2
     _post(client, "bay_grade", stay, {"moment_of": "after_decon", "spots": ["bonnet"], "grade": "1"})
-    bonnet = next(spot for spot in visit_page(stay).spots if spot.key == "bonnet")
+    bonnet = next(spot for spot in visit_page(stay, today=made.NOW.date()).spots if spot.key == "bonnet")
     assert bonnet.before is not None
     assert bonnet.after is not None
     assert (bonnet.before.grade, bonnet.after.grade, bonnet.recovered) == (0, 1, True)
@@ -324,8 +324,8 @@ def test_what_the_car_came_with_is_shown_also_once_it_is_gone() -> None:
     car, client = made.car(), made.signed_in()
     made.layer(car, made.product(ProductClass.POLYMER_SEALANT, "Gannet paint sealant"), at=made.NOW)
     stay = made.visit(car, at=timezone.now() - timedelta(hours=3))
-    (on_it,) = visit_page(stay).on_it
+    (on_it,) = visit_page(stay, today=made.NOW.date()).on_it
     assert (on_it.product, on_it.where, on_it.live) == ("Gannet paint sealant", "all painted panels", True)
     _post(client, "bay_step", stay, {"processes": ["cut"], "surfaces": (PANELS & car.surfaces).keys()})
-    (on_it,) = visit_page(stay).on_it
+    (on_it,) = visit_page(stay, today=made.NOW.date()).on_it
     assert (on_it.where, on_it.live, on_it.until) == ("all painted panels", False, "ended since")

@@ -10,7 +10,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from crm.management.demo.folder import NotTheDemo, build_fresh, built_until, claim_folder
+from crm.management.demo.folder import NotTheDemo, build, built_until, claim_folder, empty_folder
 from crm.management.demo.mail import PapersMissing
 from crm.management.demo.page import Page
 from crm.management.demo.tour import Tour, TourFailed
@@ -46,6 +46,8 @@ class Command(BaseCommand):
     def handle(self, *_args: Any, **options: Any) -> None:
         try:
             claim_folder(settings.DATA)
+            if options["tour"] or options["fresh"]:
+                empty_folder(settings.DATA)
             with data_folder() as lock:
                 if options["tour"]:
                     self._tour(lock)
@@ -58,13 +60,13 @@ class Command(BaseCommand):
 
     def _tour(self, lock: RunningLock) -> None:
         now, start = timezone.now(), monotonic()
-        built = build_fresh(settings.DATA, now=now, say=self.stdout.write)
+        built = build(settings.DATA, now=now, say=self.stdout.write)
         Tour(Page(self.stdout), lock, now).play(built, monotonic() - start)
 
     def _start(self, lock: RunningLock, options: dict[str, Any]) -> None:
         until = built_until(settings.DATA)
-        if until is None or options["fresh"]:
-            build_fresh(settings.DATA, now=timezone.now(), say=self.stdout.write)
+        if until is None:
+            build(settings.DATA, now=timezone.now(), say=self.stdout.write)
         elif until < timezone.localdate():
             self.stdout.write(f"This demo ends on {until:%-d %B %Y}; --fresh builds one that ends today.")
         with embedded_stack(lock, Listening(address=options["listen"], port=options["port"])) as stack:

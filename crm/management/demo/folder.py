@@ -8,13 +8,14 @@ from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
 
-from django.core.management import call_command
-
+from crm.management.stack.running_lock import RunningLock
 from crm.models import User
 from crm.services.demo import Built, build_demo
 from crm.setting_up.folders import DataFolder
 
 MARK = "this-is-the-demo.json"
+PAPERS = "tour"
+"""Where the tour unpacks the papers of its note."""
 
 
 class NotTheDemo(Exception):
@@ -42,14 +43,26 @@ def built_until(folder: DataFolder) -> date | None:
     return date.fromisoformat(stored["until"]) if "until" in stored else None
 
 
-def build_fresh(folder: DataFolder, *, now: datetime, say: Callable[[str], None]) -> Built:
-    """Build the demo up to `now`, in place of the one that was there. The folder must be claimed and held."""
-    if User.objects.exists():
-        call_command("flush", verbosity=0, interactive=False)
-    for path in (folder.mail, folder.broker, folder.root / "tour"):
-        shutil.rmtree(path, ignore_errors=True)
-    for path in folder.root.glob(f"{folder.beat.name}*"):
-        path.unlink()
+def empty_folder(folder: DataFolder) -> None:
+    """Take away the studio that was built in a claimed folder, with its mail. Raises AlreadyRunning.
+
+    The database goes as a file, not row by row: what an older version built may not fit this one's tables.
+    """
+    lock = RunningLock(folder.lock)
+    lock.take()
+    try:
+        for path in (folder.mail, folder.broker, folder.root / PAPERS):
+            shutil.rmtree(path, ignore_errors=True)
+        for start in (folder.database, folder.beat):
+            for path in folder.root.glob(f"{start.name}*"):
+                path.unlink()
+        (folder.root / MARK).write_text("{}\n", encoding="utf-8")
+    finally:
+        lock.release()
+
+
+def build(folder: DataFolder, *, now: datetime, say: Callable[[str], None]) -> Built:
+    """Build the demo up to `now` into the empty database of a folder that is claimed and held."""
     say("Building the demo studio: four years of visits that end today.")
     built = build_demo(now=now)
     _write_mark(folder.root / MARK, now)

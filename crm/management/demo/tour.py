@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from crm.care.advice import moment_words
 from crm.management.demo.coats import coat_lines
+from crm.management.demo.folder import PAPERS
 from crm.management.demo.mail import Arrived, find_message, unpack
 from crm.management.demo.page import Page
 from crm.management.demo.who_hears import Asked, Kept, WinterRound, by_reason, reminders, winter_round
@@ -148,7 +149,7 @@ class Tour:
             raise TourFailed(
                 f"The aftercare note is marked as sent but is not in {settings.EMAIL_FILE_PATH}."
             )
-        arrived = unpack(file, settings.DATA.root / "tour")
+        arrived = unpack(file, settings.DATA.root / PAPERS)
         page.say(
             f"The worker took it from the broker and it was in the mail folder {waited:.0f} s later: "
             f"“{arrived.message['Subject']}”, with a PDF sheet and a calendar file of {arrived.entries} entries."

@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
@@ -18,6 +18,7 @@ from crm.services.demo.diary import Diary
 from crm.services.demo.staying import times_of, with_odometers, write_stay
 from crm.services.demo.story import Happening, Scene, Stay, Story, begin
 from crm.services.forecasts import reforecast_car
+from crm.services.stale import follow_stale
 
 SEED = 417
 
@@ -107,5 +108,7 @@ def _revise_a_life(scene: Scene, diary: Diary) -> None:
             since=on,
             crew=crew,
         )
+        # What the studio's own task does within minutes: the cars that carry it are worked out again.
+        follow_stale(limit=Car.objects.count(), longest=timedelta(hours=1))
 
     diary.write(days.at(on, 20, 40), revise)

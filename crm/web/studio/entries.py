@@ -114,7 +114,7 @@ def sheet_context(
     request: StudioRequest, visit: Visit, *, grade_form: GradeForm | None = None
 ) -> dict[str, Any]:
     """What the bay sheet is drawn from."""
-    page = visit_page(visit)
+    page = visit_page(visit, today=request.today)
     in_miles = request.studio.units == Units.MILES
     km = visit.odometer_km
     return {

@@ -38,6 +38,20 @@
     if (help) help.hidden = true;
   });
 
+  // The keyboard goes on where an entry was opened, or in the section that was written to.
+  let section = "";
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    section = event.detail.requestConfig?.elt?.closest("section")?.id || section;
+  });
+  document.addEventListener("htmx:afterSettle", (event) => {
+    const into = event.detail.target;
+    const heading = into?.matches(".bay-entry") ? into.querySelector("h3")
+      : into?.id === "bay-sheet" ? document.getElementById(section)?.querySelector("h2") : null;
+    if (!heading) return;
+    heading.tabIndex = -1;
+    heading.focus({ preventScroll: true });
+  });
+
   // "Leave it" closes an entry that was opened inside the sheet.
   document.addEventListener("click", (event) => {
     const away = event.target instanceof Element ? event.target.closest("[data-puts-away]") : null;

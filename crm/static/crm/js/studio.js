@@ -95,6 +95,11 @@
     box()?.removeAttribute("aria-activedescendant");
   });
 
+  // What was typed before the scripts were ready is looked up when they are.
+  document.addEventListener("htmx:load", () => {
+    if (box() && box() === document.activeElement && box().value !== box().defaultValue) box().dispatchEvent(new CustomEvent("typed-early"));
+  }, { once: true });
+
   // When the machine does not answer, say so and keep what was typed.
   const say = (sentence) => {
     const area = document.getElementById("sayings");
