@@ -71,7 +71,7 @@ def test_the_main_job_is_done_with_a_keyboard(
     expect(page.locator("#bay-products label")).to_have_count(1)
     _press(page, "Gannet paint sealant", within=2, key="Space")
     _press(page, "As a list", within=6)
-    for part in ("roof", "bonnet"):
+    for part in ("bonnet", "roof"):
         _press(page, part, within=30, key="Space")
     expect(page.locator("#layers [data-words]")).to_have_text("bonnet and roof")
     _press(page, "Lay it", within=90)
