@@ -244,6 +244,8 @@ WHEELS = surfaces_of(Zone.WHEELS, Zone.BARRELS, Zone.WHEELS_TWO, Zone.BARRELS_TW
 ALL_GLASS = surfaces_of(Zone.SCREEN, Zone.GLASS)
 CABIN = surfaces_of(Zone.SEATS, Zone.CABIN_TRIM, Zone.CARPETS)
 EXTERIOR = EVERYTHING - CABIN - surfaces_of(Zone.ENGINE_BAY)
+EATEN_BY_SALT = PAINT | WHEELS | surfaces_of(Zone.CALIPERS, Zone.METAL, Zone.UNDERBODY)
+"""What a salted winter harms where nothing protects it; glass, trim and tyres it only dirties (common practice)."""
 
 
 def by_zone(surfaces: Surfaces) -> dict[Zone, Surfaces]:

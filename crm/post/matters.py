@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from crm.care.forecast import around
-from crm.care.surfaces import NOTHING, by_zone
+from crm.care.surfaces import NOTHING, PAINT, by_zone
 from crm.models import Forecast, Matter, Message
 from crm.selectors.letters import Standing, Windows, bare_by, due_wash
 
@@ -135,7 +135,8 @@ def _top_up(standing: Standing, row: Forecast, windows: Windows) -> Want:
 def _winter(standing: Standing, forecasts: Sequence[Forecast], person_id: int, windows: Windows) -> Want:
     bare = bare_by(forecasts, windows.salt_end)
     thin = [row for row in forecasts if row.likely and row.live & bare and row.likely <= windows.salt_end]
-    first = min(thin, key=lambda row: (row.likely, row.pk))
+    # One true fact is told: that of the paint where the paint is thin, else of what goes first.
+    first = min(thin, key=lambda row: (not row.live & bare & PAINT, row.likely, row.pk))
     likely = first.likely or windows.salt_end
     facts = {
         "zones": [zone.value for zone in by_zone(bare)],

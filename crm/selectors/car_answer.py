@@ -14,7 +14,7 @@ from crm.care.forecast import Window, around
 from crm.care.layering import FreshPaint, may_coat_from
 from crm.care.names import CONDITION_NAMES
 from crm.care.seasons import MonthDay, Season
-from crm.care.surfaces import EXTERIOR, NOTHING, PANELS, Surfaces
+from crm.care.surfaces import EATEN_BY_SALT, EXTERIOR, NOTHING, PANELS, Surfaces
 from crm.care.terms import Circumstance, Condition, ProductClass, WashPlan
 from crm.care.washplan import wash_visits
 from crm.care.words import describe
@@ -193,7 +193,7 @@ def _before_winter(question: _Question) -> Offer | None:
     thin = [
         (window, item)
         for window, item in _windows(question)
-        if item.live & EXTERIOR and window.likely <= closes
+        if item.live & EATEN_BY_SALT and window.likely <= closes
     ]
     if not thin:
         return None

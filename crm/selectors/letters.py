@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from crm.care.seasons import MonthDay, Season
-from crm.care.surfaces import EXTERIOR, NOTHING, Surfaces
+from crm.care.surfaces import EATEN_BY_SALT, NOTHING, Surfaces
 from crm.care.terms import Circumstance, WashPlan
 from crm.care.washplan import wash_visits
 from crm.models import Car, Forecast, Keeping, Person, Role, Studio, Visit
@@ -170,7 +170,7 @@ def due_wash(car: Car, forecasts: Iterable[Forecast], windows: Windows) -> date 
 
 
 def bare_by(forecasts: Iterable[Forecast], day: date) -> Surfaces:
-    """The outside surfaces whose every layer is likely to be thin by that day.
+    """The surfaces that salt harms and whose every layer is likely to be thin by that day.
 
     A topper that goes before the coating under it leaves nothing bare.
     """
@@ -182,7 +182,7 @@ def bare_by(forecasts: Iterable[Forecast], day: date) -> Surfaces:
             thin |= row.live
         else:
             lasting |= row.live
-    return (thin - lasting) & EXTERIOR
+    return (thin - lasting) & EATEN_BY_SALT
 
 
 def _kept(today: date) -> QuerySet[Role]:

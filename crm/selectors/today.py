@@ -79,14 +79,19 @@ class Today:
     first_steps: FirstSteps
 
 
-def today_page(*, studio: Studio, now: datetime, today: date, branch: Branch | None) -> Today:
-    """What today looks like, at one branch or at all, in a fixed number of queries."""
+def today_page(
+    *, studio: Studio, now: datetime, today: date, branch: Branch | None, with_post: bool = True
+) -> Today:
+    """What today looks like, at one branch or at all, in a fixed number of queries.
+
+    `with_post`: for somebody who may settle what the post cannot.
+    """
     stays = [_stay(visit, now) for visit in _open_visits(branch, today, studio)]
     here = [stay for stay in stays if stay.visit.state in (Visit.State.IN_BAY, Visit.State.READY)]
     going = [stay for stay in here if _goes_by(stay.visit, today)]
     booked = [stay for stay in stays if stay.visit.state == Visit.State.BOOKED]
     needs = [
-        *_post(branch),
+        *(_post(branch) if with_post else ()),
         *_late(stays),
         *_due_a_look([stay.visit for stay in here], today),
         *_unreachable([stay.visit for stay in stays]),

@@ -27,11 +27,11 @@ def find_the_car(page: Page) -> None:
     expect(hits.first).to_contain_text("QA26 DEM")
     expect(hits.first).to_contain_text("Blue Halden Estate · Ada Quill")
     hits.first.tap()
-    expect(page.get_by_role("heading", level=1)).to_contain_text("Halden Estate")
 
 
 def read_the_file(page: Page) -> dict[str, str]:
     """The three lines for the telephone, each under its word; and the chart with its twin."""
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Halden Estate")
     lines = page.locator(".answer > div")
     told = {line.locator("dt").inner_text(): line.locator("dd").inner_text() for line in lines.all()}
     expect(page.locator("svg.coat-drawing:visible")).to_have_count(1)

@@ -28,7 +28,9 @@ def enclosed(mail: EmailMessage) -> dict[str, bytes]:
 
 def paper_text(pdf: bytes) -> str:
     """What a reader reads on paper, by poppler's pdftotext, with runs of blanks as one."""
-    read = subprocess.run(["pdftotext", "-layout", "-", "-"], input=pdf, check=True, capture_output=True, timeout=60)
+    read = subprocess.run(
+        ["pdftotext", "-layout", "-", "-"], input=pdf, check=True, capture_output=True, timeout=60
+    )
     return " ".join(read.stdout.decode("utf-8").split())
 
 
@@ -42,7 +44,9 @@ def calendar_ends(ics: bytes) -> set[datetime]:
     assert "PRODID" in calendar
     events = calendar.walk("VEVENT")
     assert len(events) > 0
-    assert [event for event in events if not all(name in event for name in ("UID", "DTSTAMP", "DTSTART"))] == []
+    assert [
+        event for event in events if not all(name in event for name in ("UID", "DTSTAMP", "DTSTART"))
+    ] == []
     assert [event for event in events if "RRULE" in event or "RDATE" in event] == []
     assert len({str(event["UID"]) for event in events}) == len(events)
     return {start for event in events if isinstance(start := event.decoded("DTSTART"), datetime)}

@@ -9,7 +9,10 @@ import axe_playwright_python
 from playwright.sync_api import Page
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
-EVERYTHING = {"type": "tag", "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+EVERYTHING = {
+    "type": "tag",
+    "values": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+}
 COLOURS = {"type": "rule", "values": ["color-contrast"]}
 LOOKS = ((1280, "light", EVERYTHING), (390, "light", EVERYTHING), (390, "dark", COLOURS))
 NARROWEST = 320

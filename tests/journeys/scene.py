@@ -45,9 +45,9 @@ def agreeing(name: str, email: str, *, now: datetime = NOW) -> Person:
     return factories.person(name, email=email, letters=True, at=now - timedelta(days=365))
 
 
-def lived_in(mark: str, keeper: Person, *, now: datetime = NOW, **known: str) -> Car:
+def lived_in(mark: str, keeper: Person, *, now: datetime = NOW, colour: str = "Blue") -> Car:
     """A car that is kept in a garage, washed by hand and driven on salted roads."""
-    car = factories.car(mark, keeper=keeper, **known)
+    car = factories.car(mark, keeper=keeper, colour=colour)
     factories.keeping(
         car,
         since=(now - timedelta(days=300)).date(),

@@ -94,7 +94,9 @@ class ServedStudio:
         family = children_of(self.worker.process.pid)
         os.kill(self.worker.process.pid, signal.SIGKILL)
         self.worker.process.wait()
-        wait_until(lambda: not any(map(is_alive, family)), seconds=10, what="the end of the worker's children")
+        wait_until(
+            lambda: not any(map(is_alive, family)), seconds=10, what="the end of the worker's children"
+        )
 
     def start_a_worker(self) -> None:
         """Another worker in place of the one that was killed."""
@@ -131,7 +133,9 @@ def served_studio(servers: Servers, folder: Path, *, at: datetime) -> Iterator[S
         controller.stop()
 
 
-def _started(environment: dict[str, str], supervisor: Supervisor, office: SlowOffice, at: datetime) -> ServedStudio:
+def _started(
+    environment: dict[str, str], supervisor: Supervisor, office: SlowOffice, at: datetime
+) -> ServedStudio:
     Path(environment[FILE]).write_text(at.isoformat(), encoding="ascii")
     supervisor.start(web(environment, "tests.journeys.moved_clock:application"))
     at_work = supervisor.start(_moved_worker(environment, "worker-1"))
@@ -143,5 +147,7 @@ def _started(environment: dict[str, str], supervisor: Supervisor, office: SlowOf
 
 def _moved_worker(environment: dict[str, str], name: str) -> Program:
     usual = worker(environment=environment)
-    command = tuple(word.replace("crm.config.celery:app", "tests.journeys.moved_clock:app") for word in usual.command)
+    command = tuple(
+        word.replace("crm.config.celery:app", "tests.journeys.moved_clock:app") for word in usual.command
+    )
     return Program(name=name, command=command, environment=usual.environment, patience=usual.patience)

@@ -51,7 +51,10 @@ def test_a_visit_is_recorded_with_a_thumb_and_the_owner_gets_the_sheet(
     visit = newest_visit(scene.car)
     assert visit.state == Visit.State.HANDED_OVER
     assert sorted(Grade.objects.filter(visit=visit).values_list("grade", flat=True)) == [1, 2, 2]
-    assert [step.process for step in Step.objects.filter(visit=visit).order_by("pk")] == ["iron_remover", "clay"]
+    assert [step.process for step in Step.objects.filter(visit=visit).order_by("pk")] == [
+        "iron_remover",
+        "clay",
+    ]
     layer = Layer.objects.get(visit=visit)
     assert (layer.product, layer.surfaces, layer.batch) == (scene.sealant, PANELS - NOT_ON, "G-114")
     assert (layer.laid_at, layer.wash_from) == (LAID, WASH_FROM)

@@ -106,7 +106,9 @@ def _moments(world: World) -> dict[str, Moment]:
         "process on the sheet": Moment(bay, _press("link", "Process", "#steps form")),
         "layer on the sheet": Moment(bay, _press("link", "Layer", "#layers form")),
         "all but one": Moment(reverse("bay_step", args=[world.visit.pk]), _all_but_one),
-        "layer with errors": Moment(reverse("bay_layer", args=[world.visit.pk]), _press("button", "Lay it", wrong)),
+        "layer with errors": Moment(
+            reverse("bay_layer", args=[world.visit.pk]), _press("button", "Lay it", wrong)
+        ),
         "product with errors": Moment("/shelf/new/", _press("button", "Put it on the shelf", wrong)),
         "visit with errors": Moment(
             reverse("visit_new", args=[world.car.ref]), _press("button", "Book it in", wrong)
@@ -148,6 +150,8 @@ def test_first_day_of_a_studio_and_pages_that_are_not_there_are_without_fault(
     found["unknown link"] = faults(stranger.page)
     stranger.page.goto(f"{live_server.url}/s/{keeper.stop_key}")
     stranger.page.get_by_role("button", name="No more letters").click()
-    expect(stranger.page.get_by_role("heading", level=1)).to_have_text(re.compile("You will get no more letters"))
+    expect(stranger.page.get_by_role("heading", level=1)).to_have_text(
+        re.compile("You will get no more letters")
+    )
     found["letters ended"] = faults(stranger.page)
     assert {name: wrong for name, wrong in found.items() if wrong} == {}

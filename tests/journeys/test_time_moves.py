@@ -36,9 +36,9 @@ def scene(clock: time_machine.Traveller) -> Scene:
     return a_scene()
 
 
-def _seal_and_hand_over(scene: Scene, mark: str, **known: str) -> None:
+def _seal_and_hand_over(scene: Scene, mark: str, colour: str = "Blue") -> None:
     """The keeper's car of that mark is sealed at ten past three in the afternoon and goes home at once."""
-    car = scene.car if mark == "QA26 DEM" else lived_in(mark, scene.keeper, **known)
+    car = scene.car if mark == "QA26 DEM" else lived_in(mark, scene.keeper, colour=colour)
     visit = factories.visit(car, at=NOW - timedelta(hours=6))
     factories.layer(visit, scene.sealant, at=NOW)
     hand_over(visit=visit, by=scene.manager, at=NOW, now=NOW)
@@ -134,11 +134,12 @@ def test_one_click_ends_letters_and_cancels_the_one_that_waits(
     with urlopen(link, timeout=20) as page:
         assert b"<form" in page.read()
     assert Consent.objects.filter(person=scene.keeper, given=False).count() == 0
-    with urlopen(Request(link, data=b"List-Unsubscribe=One-Click"), timeout=20) as answer:  # noqa: S310
+    with urlopen(Request(link, data=b"List-Unsubscribe=One-Click"), timeout=20) as answer:
         assert answer.status == 200
 
     before, today = len(post_office.taken), winter.created_at.date()
     _live_through(clock, today, today + timedelta(days=60))
     winter.refresh_from_db()
     assert winter.state == Message.State.CANCELLED
+    assert winter.because == "no more letters: the link in a letter"
     assert len(post_office.taken) == before

@@ -52,4 +52,7 @@ def test_the_main_job_is_done_without_script(
     assert visit.state == Visit.State.HANDED_OVER
     layer = Layer.objects.get(visit=visit)
     assert (layer.surfaces, layer.batch) == (Surfaces.of([Surface.BONNET, Surface.ROOF]), "G-114")
-    assert sorted(visit.messages.values_list("kind", flat=True)) == [Message.Kind.AFTERCARE, Message.Kind.WASH_NOW]
+    assert sorted(visit.messages.values_list("kind", flat=True)) == [
+        Message.Kind.AFTERCARE,
+        Message.Kind.WASH_NOW,
+    ]

@@ -198,11 +198,12 @@ def test_what_the_desk_refuses_is_said_on_the_page() -> None:
 
 
 @pytest.mark.parametrize(("rank", "acts"), [(Rank.BENCH, False), (Rank.LEAD, False), (Rank.DESK, True)])
-def test_everybody_reads_and_only_the_desk_and_the_manager_act(rank: Rank, acts: bool) -> None:
+def test_only_the_desk_and_the_manager_read_and_act(rank: Rank, acts: bool) -> None:
     row = aftercare()
     client = factories.signed_in(rank)
     shown = client.get(reverse("message", args=[row.pk])).content.decode()
-    assert ("Hello Cerys Harrow," in shown, "Send it now" in shown) == (True, acts)
+    assert ("Hello Cerys Harrow," in shown, "Send it now" in shown) == (acts, acts)
+    assert ((reverse("post") in client.get(reverse("today")).content.decode()) is acts) is True
     for name in ACTS:
         assert (client.post(reverse(name, args=[row.pk])).status_code == 403) is not acts
         assert client.get(reverse(name, args=[row.pk])).status_code == (405 if acts else 403)

@@ -11,6 +11,8 @@ from django.db import connection, models, transaction
 
 BATCH = 20_000
 
+Value = str | int | bool | None
+
 
 def table_of(model: type[models.Model]) -> str:
     """The name of a model's table."""
@@ -27,7 +29,7 @@ class Rows:
     def __init__(self, model: type[models.Model], *columns: str) -> None:
         self.model = model
         self.written = 0
-        self._batch: list[tuple[object, ...]] = []
+        self._batch: list[tuple[Value, ...]] = []
         fields = {field.attname: field for field in model._meta.concrete_fields}  # noqa: SLF001
         self._constants = tuple(
             field.get_db_prep_save(field.get_default(), connection)
@@ -36,10 +38,12 @@ class Rows:
         )
         names = [*columns, *(name for name in fields if name not in columns)]
         quote = connection.ops.quote_name
-        self._into = f"{quote(table_of(model))} ({', '.join(quote(fields[name].column) for name in names)})"
+        self._into = (
+            f"{quote(table_of(model))} ({', '.join(quote(str(fields[name].column)) for name in names)})"
+        )
         self._width = len(columns)
 
-    def add(self, *row: object) -> None:
+    def add(self, *row: Value) -> None:
         """One row; it is written when enough have come together."""
         self._batch.append(row)
         if len(self._batch) >= BATCH:

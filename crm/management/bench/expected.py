@@ -50,10 +50,9 @@ class Expected:
         coat = Coat(bottle.product_class, zone, day, prep=prep, air=Air.INSIDE)
         habits = (WAYS_OF_KEEPING[way],)
         found = outlook(coat, habits=habits, seasons=self._seasons)
-        days: tuple[str | None, ...] = (None, None, None)
-        if found.window:
-            days = tuple(str(day) for day in (found.window.low, found.window.likely, found.window.high))
+        window = found.window
+        days = (str(window.low), str(window.likely), str(window.high)) if window else (None, None, None)
         reasons = dumps([{"code": reason.code, "words": reason.words} for reason in found.reasons])
         inputs = inputs_key(coat, habits, (), self._seasons, DEFAULTS.version)
         # Most layers share their reasons with others; one text for all of them.
-        return Stored(*days[:3], self._reasons.setdefault(reasons, reasons), inputs)
+        return Stored(*days, self._reasons.setdefault(reasons, reasons), inputs)

@@ -101,7 +101,7 @@ class Fleet:
             COLOURS[number // 3 % len(COLOURS)], body.value, self._now,
         )  # fmt: skip
         since = self._today - timedelta(days=2600 - number % 400)
-        marks = [(invented.mark(2 * number), None)]
+        marks: list[tuple[str, date | None]] = [(invented.mark(2 * number), None)]
         if dice.random() < 0.1:
             marks.append((invented.mark(2 * number + 1), since))
         for normal, until in marks:

@@ -22,6 +22,7 @@ SEED = 20_260_504
 WALKED = 400
 """Layers that the plain walk is asked for as well: it takes a hundred times as long."""
 LAYERS_A_CAR = 8
+NEVER_ASKED = 0.33
 _PARKED: dict[Parking | None, int] = {
     None: 20,
     Parking.OUTDOORS: 40,
@@ -86,14 +87,19 @@ class Compared:
 
     @property
     def ratio(self) -> float:
-        """How many layers the engine forecasts, in its first pass, while the walk does one."""
+        """How many layers the engine forecasts in its first pass, having seen nothing, while the walk does one."""
         return self.engine_a_second / self.walk_a_second
+
+    @property
+    def ratio_again(self) -> float:
+        """The same for its second pass over the same layers, as on the night after."""
+        return self.again_a_second / self.walk_a_second
 
 
 def cases(count: int) -> list[Case]:
     """Layers of every class and zone that has a life, eight a car and varied in every fact; always the same ones.
 
-    How the cars are kept follows made-up shares: most stand outdoors, many answers are unknown.
+    How the cars are kept follows made-up shares: of a third nobody knows, most others stand outdoors.
     """
     dice = Random(SEED)  # noqa: S311 - made-up facts, not secrets
     anything = [
@@ -124,6 +130,8 @@ def _lumps(dice: Random, laid_on: date) -> tuple[Lump, ...]:
 
 
 def _habits(dice: Random, laid_on: date) -> tuple[Habit, ...]:
+    if dice.random() < NEVER_ASKED:
+        return ()
     since = [laid_on - timedelta(days=dice.randrange(800))]
     if dice.random() < 0.3:
         since.append(laid_on + timedelta(days=dice.randrange(1, 400)))
@@ -177,6 +185,6 @@ def _timed(forecast: Callable[[Case], T], of: Sequence[Case]) -> tuple[list[T], 
 def _days_apart(found: Outlook, walked: tuple[date, date, date] | None) -> int:
     """The largest difference of the three dates; a window on one side only is a century apart."""
     if found.window is None or walked is None:
-        return 0 if found.window is walked else 36525
+        return 0 if found.window is None and walked is None else 36525
     ours = (found.window.low, found.window.likely, found.window.high)
     return max(abs((one - other).days) for one, other in zip(ours, walked, strict=True))

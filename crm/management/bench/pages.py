@@ -83,7 +83,7 @@ def measured(asked: Asked, browser: Browser, *, runs: int) -> Measured:
     asked.check(page)
     sql = list(asked.sql())
     selects = [row for row in statements if row.sql.lstrip("( ").upper().startswith(("SELECT", "WITH"))]
-    timings = in_turn(
+    whole, own, by_hand = in_turn(
         (
             lambda: browser.get(asked.path, asked.headers),
             lambda: bare.fetch_all(selects),
@@ -91,7 +91,7 @@ def measured(asked: Asked, browser: Browser, *, runs: int) -> Measured:
         ),
         runs=runs,
     )
-    return Measured(asked, *timings, queries=len(statements), ways=ways_of(statements))
+    return Measured(asked, whole, own, by_hand, queries=len(statements), ways=ways_of(statements))
 
 
 def everything_asked(now: datetime) -> list[Asked]:

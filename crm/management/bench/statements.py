@@ -27,7 +27,8 @@ class Statement:
         """Send it again and fetch every row."""
         with connection.cursor() as cursor:
             cursor.execute(self.sql, self.params)
-            return cursor.fetchall()
+            rows: list[tuple[Any, ...]] = cursor.fetchall()
+        return rows
 
 
 @dataclass

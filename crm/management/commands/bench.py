@@ -16,7 +16,7 @@ from crm.management.bench.filling import InUse, filled
 from crm.management.bench.forecasts import compared
 from crm.management.bench.pages import Browser, Measured, WrongAnswer, everything_asked, measured
 from crm.management.bench.plan import Sizes
-from crm.management.bench.printing import WIDTH, database, find_table, forecast_table, machine
+from crm.management.bench.printing import database, find_table, forecast_table, machine
 from crm.management.bench.scratch import run_apart, scratch_folder
 from crm.management.bench.sought import NothingToSeek
 
@@ -94,4 +94,4 @@ class Command(BaseCommand):
         self.stderr.write(words, style_func=str)
 
     def _print(self, lines: list[str]) -> None:
-        self.stdout.write("\n".join(line[:WIDTH].rstrip() for line in lines))
+        self.stdout.write("\n".join(line.rstrip() for line in lines))

@@ -19,7 +19,7 @@ SHOWN_AT_ONCE = 50
 """Messages of a part of the page that has no pages of its own; its filter shows them all."""
 
 
-@gate(Right.LOOK)
+@gate(Right.POST)
 @require_safe
 def post(request: StudioRequest) -> HttpResponse:
     """What needs a person first, then what waits, then what is over; or one of these, by the chips."""

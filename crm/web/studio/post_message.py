@@ -42,14 +42,14 @@ class Reading:
     against: str = ""
 
 
-@gate(Right.LOOK)
+@gate(Right.POST)
 @require_safe
 def message(request: StudioRequest, pk: int) -> HttpResponse:
     """A message, its facts, and what can be done with it."""
     return _page(request, _message(pk), {})
 
 
-@gate(Right.LOOK)
+@gate(Right.POST)
 @require_safe
 @xframe_options_sameorigin
 @csp(  # type: ignore[arg-type]

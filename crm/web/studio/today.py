@@ -16,7 +16,13 @@ def today(request: StudioRequest) -> HttpResponse:
     """What is in the bay, what goes out, what is expected, and what needs a person, at the reader's branch."""
     everywhere = request.GET.get("branch") == "all"
     branch = None if everywhere else request.user.branch
-    page = today_page(studio=request.studio, now=request.now, today=request.today, branch=branch)
+    page = today_page(
+        studio=request.studio,
+        now=request.now,
+        today=request.today,
+        branch=branch,
+        with_post=request.may(Right.POST),
+    )
     context = {
         "page": page,
         "branch": branch,
