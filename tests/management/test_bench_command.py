@@ -45,7 +45,7 @@ def test_bench_find_prints_its_table_and_refuses_the_database_of_a_studio(
 ) -> None:
     assert run_apart(SMALL, folder=tmp_path, database_url=None) == 0
     printed = capfd.readouterr().out
-    assert printed.startswith("bench find: 60 cars, 900 layers; 1 runs\n")
+    assert printed.startswith("bench find: 60 cars, 900 layers; runs: 1\n")
     assert "\ncar file, 100 visits " in printed
     assert max(len(line) for line in printed.splitlines()) <= 80
     with sqlite3.connect(tmp_path / "overwinter.sqlite3") as database:

@@ -50,9 +50,10 @@ class Expected:
         coat = Coat(bottle.product_class, zone, day, prep=prep, air=Air.INSIDE)
         habits = (WAYS_OF_KEEPING[way],)
         found = outlook(coat, habits=habits, seasons=self._seasons)
-        window = found.window
-        days = (str(window.low), str(window.likely), str(window.high)) if window else (None, None, None)
         reasons = dumps([{"code": reason.code, "words": reason.words} for reason in found.reasons])
         inputs = inputs_key(coat, habits, (), self._seasons, DEFAULTS.version)
         # Most layers share their reasons with others; one text for all of them.
-        return Stored(*days, self._reasons.setdefault(reasons, reasons), inputs)
+        shared = self._reasons.setdefault(reasons, reasons)
+        if found.window is None:
+            return Stored(None, None, None, shared, inputs)
+        return Stored(str(found.window.low), str(found.window.likely), str(found.window.high), shared, inputs)

@@ -94,6 +94,11 @@ def measured(asked: Asked, browser: Browser, *, runs: int) -> Measured:
     return Measured(asked, whole, own, by_hand, queries=len(statements), ways=ways_of(statements))
 
 
+def frame(browser: Browser, *, runs: int) -> Timing:
+    """A page on which nothing was asked: what every page costs before it looks anything up."""
+    return in_turn((lambda: browser.get(reverse("find"), {}),), runs=runs)[0]
+
+
 def everything_asked(now: datetime) -> list[Asked]:
     """The pages of the bench, in the order in which they are printed."""
     return [

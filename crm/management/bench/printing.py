@@ -33,11 +33,12 @@ def database() -> str:
     return f"{connection.display_name} {version}"
 
 
-def find_table(rows: Sequence[Measured]) -> list[str]:
+def find_table(rows: Sequence[Measured], frame: Timing) -> list[str]:
     """The pages, a line each, where their time goes, and what to make of it."""
     return [
         f"{'':30}{'page, ms':>23}{'SQL, ms':>9}{'ratio':>7}{'queries':>8}",
         *(_line(row) for row in rows),
+        f"{'page with nothing on it':30}{_cell(frame, 1):>23}",
         "",
         *_wrapped("Median (least-most); the ratio is that of the least."),
         *_wrapped("Page: the whole request of somebody signed in, through all middleware."),

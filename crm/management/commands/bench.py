@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from crm.management.bench.filling import InUse, filled
 from crm.management.bench.forecasts import compared
-from crm.management.bench.pages import Browser, Measured, WrongAnswer, everything_asked, measured
+from crm.management.bench.pages import Browser, Measured, WrongAnswer, everything_asked, frame, measured
 from crm.management.bench.plan import Sizes
 from crm.management.bench.printing import database, find_table, forecast_table, machine
 from crm.management.bench.scratch import run_apart, scratch_folder
