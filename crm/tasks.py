@@ -1,4 +1,4 @@
-"""The tasks that beat sends and a worker does: primitives in, one call out. Nobody imports this module.
+"""The tasks that beat sends and a worker does: primitives in, plain calls out. Nobody imports this module.
 
 A task may be done twice or side by side with itself. That does no harm: what is sent is claimed row by row.
 """
@@ -11,6 +11,7 @@ from django.utils import timezone
 from crm.papers.attached import aftercare_files
 from crm.post.housekeeping import tidy
 from crm.post.tick import tick as one_turn
+from crm.services.forgetting import forget_old_sign_ins
 from crm.services.stale import A_TURN, follow_stale
 
 
@@ -22,8 +23,10 @@ def tick() -> None:
 
 @shared_task(name="crm.tasks.housekeeping", acks_late=True, ignore_result=True)
 def housekeeping() -> None:
-    """What grows old: messages that nobody released in time, and the marks of past planning rounds."""
-    tidy(now=timezone.now())
+    """What grows old: messages that nobody released in time, marks of past planning rounds, and sign-ins."""
+    now = timezone.now()
+    tidy(now=now)
+    forget_old_sign_ins(now=now)
 
 
 @shared_task(name="crm.tasks.follow", acks_late=True, ignore_result=True)

@@ -20,6 +20,8 @@ class _Named(NamedTuple):
     name: str
     until: str
     zones: list[Zone]
+    panels: list[str]
+    """Painted panels in words, where they are not whole zones."""
 
 
 def on_the_car(situation: Situation) -> tuple[Line, Line | None]:
@@ -49,12 +51,17 @@ def _grouped(situation: Situation) -> list[_Named]:
         if (layer.product_class, layer.zone, layer.name) not in known
     ]
     order = list(Zone)
-    groups: dict[tuple[str, str], list[Zone]] = {}
+    groups: dict[tuple[str, str], _Named] = {}
     for layer in sorted((*situation.layers, *new), key=lambda layer: order.index(layer.zone)):
-        zones = groups.setdefault((layer.name, layer.until_words), [])
-        if layer.zone not in zones:
-            zones.append(layer.zone)
-    return [_Named(name, until, zones) for (name, until), zones in groups.items()]
+        named = groups.setdefault(
+            (layer.name, layer.until_words), _Named(layer.name, layer.until_words, [], [])
+        )
+        if layer.panels and layer.zone in _PANEL_ZONES:
+            if layer.panels not in named.panels:
+                named.panels.append(layer.panels)
+        elif layer.zone not in named.zones:
+            named.zones.append(layer.zone)
+    return list(groups.values())
 
 
 def _by_forecast(names: Sequence[_Named]) -> list[list[_Named]]:
@@ -66,11 +73,17 @@ def _by_forecast(names: Sequence[_Named]) -> list[list[_Named]]:
 
 
 def _together(names: Sequence[_Named]) -> str:
-    said = _listed([f"{named.name} on the {_zones(named.zones)}" for named in names], "; ")
+    said = _listed([f"{named.name} on {_places(named)}" for named in names], "; ")
     until = names[0].until
     if not until:
         return said
     return f"{said}, {'all ' if len(names) > 1 else ''}{until}"
+
+
+def _places(named: _Named) -> str:
+    whole = [f"the {_zones(named.zones)}"] if named.zones else []
+    parts = [words if words.startswith("all ") else f"the {words}" for words in named.panels]
+    return " and ".join([*whole, *parts])
 
 
 def _zones(zones: Sequence[Zone]) -> str:

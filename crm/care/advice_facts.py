@@ -18,13 +18,15 @@ _BEFORE_SALT_DAYS = 45  # a sheet is read for weeks, so winter advice is on it b
 class OnCar:
     """A live layer on a zone, with the whole phrase for roughly how long: "until around February".
 
-    `until_words` is empty where nothing can be forecast. ForecastDayError where it names a day.
+    `until_words` is empty where nothing can be forecast. ForecastDayError where it names a day. `panels` is the
+    layer's painted panels in words, where they are not whole zones: "all painted panels except left rear wing".
     """
 
     product_class: ProductClass
     zone: Zone
     name: str
     until_words: str
+    panels: str = ""
 
     def __post_init__(self) -> None:
         require_no_day(self.until_words)

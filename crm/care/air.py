@@ -233,7 +233,9 @@ class _Reading:
         low, high = (
             (self.band.stop_low, self.band.stop_high) if stop else (self.band.good_low, self.band.good_high)
         )
-        if low is not None and self.value < low:
+        if self.unit == "K" and self.value < 0:
+            line = f"Surface {self._shown(-self.value, ceil)} below the dew point, so water settles on it"
+        elif low is not None and self.value < low:
             line = f"{self.words} {self._shown(self.value, floor)}, below {self._shown(low, floor)}"
         elif high is not None:
             line = f"{self.words} {self._shown(self.value, ceil)}, above {self._shown(high, ceil)}"

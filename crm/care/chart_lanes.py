@@ -222,9 +222,12 @@ def _parts(band: Band, bench: _Bench, y: float) -> dict[str, Box | None]:
 
 
 def _placed(dots: Iterable[GradeDot], bench: _Bench, y: float, radius: float) -> Iterable[DotMark]:
-    """Dots from left to right; where two would cover each other the later one moves aside."""
+    """Dots from left to right; where two would cover each other the later one moves aside.
+
+    What was graded alike on one day is one dot, so that a row of panels does not run on into the months to come.
+    """
     free = bench.scale.left + radius
-    for dot in dots:
+    for dot in dict.fromkeys(dots):
         x = max(bench.scale.x(dot.on), free)
         free = x + 2 * radius + 1
         label = str(dot.grade) if dot.decontaminated else ""

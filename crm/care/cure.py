@@ -72,6 +72,7 @@ _CLOCK_OF = {
     "full": Clock.CURED,
 }
 
+
 @cache
 def _data() -> dict[str, Any]:
     return tomllib.loads(files("crm.care").joinpath("data/cure.toml").read_text("utf-8"))
@@ -113,6 +114,14 @@ def stretch(coldest_c: float | None) -> float:
         return 1.0
     lengthened = 2.0 ** ((cold["from_c"] - coldest_c) / cold["doubles_every_c"])
     return float(min(lengthened, cold["most"]))
+
+
+def coldest_known(*, air_c: float | None, bay_min_c: float | None) -> float | None:
+    """The coldest that was measured while the layer set, in °C, or None where nothing was.
+
+    The air it was laid in is part of that time, so without a reading of the night it counts by itself.
+    """
+    return min((reading for reading in (air_c, bay_min_c) if reading is not None), default=None)
 
 
 def clocks(

@@ -102,7 +102,13 @@ LOGOUT_REDIRECT_URL = "sign_in"
 AXES_FAILURE_LIMIT = 6
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_HANDLER = "crm.web.sign_in_limit.SignInLimit"
+AXES_CLIENT_IP_CALLABLE = "crm.web.sign_in_limit.caller"
+BEHIND_PROXY = ENVIRONMENT.behind_proxy
+"""Whether X-Forwarded-Proto and the last entry of X-Forwarded-For are a proxy's own words."""
 AXES_RESET_ON_SUCCESS = True
+# Who signed in when, and from where, is kept nowhere; the last time stands on the account.
+AXES_DISABLE_ACCESS_LOG = True
 AXES_ENABLE_ACCESS_FAILURE_LOG = False
 AXES_VERBOSE = False
 AXES_LOCKOUT_TEMPLATE = "errors/429.html"
@@ -172,7 +178,7 @@ SECURE_SSL_REDIRECT = ENVIRONMENT.https
 SECURE_HSTS_SECONDS = 365 * 24 * 3600 if ENVIRONMENT.https else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = ENVIRONMENT.https
 SECURE_HSTS_PRELOAD = ENVIRONMENT.https
-SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if ENVIRONMENT.behind_proxy else None
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if BEHIND_PROXY else None
 
 LOGGING = logging_settings(form=ENVIRONMENT.log_form, level=ENVIRONMENT.log_level)
 

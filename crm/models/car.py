@@ -90,7 +90,7 @@ class Car(models.Model):
 class Plate(models.Model):
     """A registration mark that a car carries or carried."""
 
-    car = models.ForeignKey(Car, on_delete=models.CASCADE, related_name="plates")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="plates")
     mark = models.CharField("as shown", max_length=16)
     normal = models.CharField("normal form", max_length=12)
     since = models.DateField(null=True, blank=True)
@@ -124,8 +124,8 @@ class Role(models.Model):
         PAYER = "payer", "payer"
         DRIVER = "driver", "driver"
 
-    car = models.ForeignKey(Car, on_delete=models.CASCADE, related_name="roles")
-    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="roles")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="roles")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="roles")
     part = models.CharField(max_length=8, choices=Part)
     since = models.DateField(null=True, blank=True)
     until = models.DateField(null=True, blank=True)
@@ -149,7 +149,7 @@ class Role(models.Model):
 class Keeping(models.Model):
     """How a car is kept and used from a date on; no answer is null, never a guess."""
 
-    car = models.ForeignKey(Car, on_delete=models.CASCADE, related_name="keepings")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="keepings")
     since = models.DateField()
     parking = models.CharField(max_length=20, choices=choices.parkings, null=True, blank=True)
     km_a_year = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(500_000)])

@@ -21,7 +21,7 @@ from crm.models.visit import CarEvent, Step, Visit
 class Layer(models.Model):
     """One product laid on a set of surfaces at one time in known conditions."""
 
-    car = models.ForeignKey(Car, on_delete=models.CASCADE, related_name="layers")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="layers")
     visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="layers")
     product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="layers")
     surfaces = SurfaceSetField()
@@ -95,7 +95,7 @@ class Layer(models.Model):
 class Ending(models.Model):
     """Surfaces of a layer that stopped being protected by it: when, why, and what caused it."""
 
-    layer = models.ForeignKey(Layer, on_delete=models.CASCADE, related_name="endings")
+    layer = models.ForeignKey(Layer, on_delete=models.PROTECT, related_name="endings")
     surfaces = SurfaceSetField()
     at = models.DateTimeField()
     why = models.CharField(max_length=16, choices=choices.end_reasons)

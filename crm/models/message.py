@@ -121,7 +121,7 @@ class Message(models.Model):
 class Matter(models.Model):
     """One thing that a message is about. Its key is written once, so the same thing is never written about twice."""
 
-    message = models.ForeignKey(Message, on_delete=models.CASCADE, related_name="matters")
+    message = models.ForeignKey(Message, on_delete=models.PROTECT, related_name="matters")
     kind = models.CharField(max_length=10, choices=Message.Kind)
     car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="matters")
     key = models.CharField(max_length=120, unique=True)

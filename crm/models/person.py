@@ -58,7 +58,7 @@ class Contact(models.Model):
         PHONE = "phone", "telephone"
         POST = "post", "postal address"
 
-    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="contacts")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="contacts")
     kind = models.CharField(max_length=8, choices=Kind)
     value = models.CharField("normal form", max_length=254)
     as_given = models.CharField(max_length=254, blank=True)
@@ -88,7 +88,7 @@ class Consent(models.Model):
         LETTERS = "letters", "reminders and offers"
         PHOTOS = "photos", "publishing photos"
 
-    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="consents")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="consents")
     purpose = models.CharField(max_length=8, choices=Purpose)
     channel = models.CharField(max_length=8, choices=Contact.Kind)
     given = models.BooleanField()
@@ -131,7 +131,7 @@ class Pause(models.Model):
         BEREAVEMENT = "bereavement", "paused"
         ASKED = "asked", "asked for a rest"
 
-    person = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="pauses")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="pauses")
     why = models.CharField(max_length=12, choices=Why)
     since = models.DateField()
     until = models.DateField(null=True, blank=True)

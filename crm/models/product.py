@@ -49,7 +49,7 @@ def _hours() -> Any:
 class Life(models.Model):
     """What the studio holds a product to do, from a day on. Empty columns mean the class's own figures."""
 
-    product = models.ForeignKey(Product, on_delete=models.CASCADE, related_name="lives")
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="lives")
     since = models.DateField()
     low = _months()
     likely = _months()

@@ -40,7 +40,7 @@ class Visit(models.Model):
         COATING = "coating", "correction and coating"
         INSPECTION = "inspection", "inspection"
 
-    car = models.ForeignKey(Car, on_delete=models.CASCADE, related_name="visits")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="visits")
     branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="visits")
     purpose = models.CharField(max_length=12, choices=Purpose, default=Purpose.DETAIL)
     state = models.CharField(max_length=12, choices=State, default=State.BOOKED)
@@ -89,6 +89,9 @@ class Visit(models.Model):
             models.UniqueConstraint(
                 fields=("came_from",), condition=~Q(came_from=""), name="brought_in_once"
             ),
+            models.UniqueConstraint(
+                fields=("car",), condition=Q(state__in=("in_bay", "ready")), name="in_the_bay_once_at_a_time"
+            ),
         )
         indexes = (
             models.Index(fields=("car", "-planned_in"), name="visits_of_a_car"),
@@ -122,7 +125,7 @@ class _Recorded(models.Model):
 class Step(_Recorded):
     """A process on surfaces."""
 
-    visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="steps")
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="steps")
     process = models.CharField(max_length=20, choices=choices.processes)
     surfaces = SurfaceSetField()
     note = models.CharField(max_length=300, blank=True)
@@ -141,7 +144,7 @@ class Step(_Recorded):
 class Grade(_Recorded):
     """How water behaved on surfaces, before or after decontamination."""
 
-    visit = models.ForeignKey(Visit, on_delete=models.CASCADE, related_name="grades")
+    visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="grades")
     surfaces = SurfaceSetField()
     grade = models.PositiveSmallIntegerField()
     moment = models.CharField(max_length=12, choices=choices.moments)
@@ -167,8 +170,8 @@ class Grade(_Recorded):
 class LeftForNextTime(models.Model):
     """Something seen or left undone, to be read when the car comes back."""
 
-    car = models.ForeignKey(Car, on_delete=models.CASCADE, related_name="left_for_next_time")
-    visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.SET_NULL, related_name="left")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="left_for_next_time")
+    visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="left")
     text = models.CharField(max_length=300)
     surfaces = SurfaceSetField(default=0)
     at = models.DateTimeField()
@@ -219,7 +222,7 @@ class CarEvent(models.Model):
         TOLD = "told", "we were told"
         SUPPOSED = "supposed", "we suppose so"
 
-    car = models.ForeignKey(Car, on_delete=models.CASCADE, related_name="events")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="events")
     kind = models.CharField(max_length=16, choices=Kind)
     on = models.DateField()
     surfaces = SurfaceSetField(default=0)

@@ -8,10 +8,11 @@ import structlog
 from django.db import transaction
 from django.db.models import Q
 
-from crm.models import Message, Studio
+from crm.models import Message, Person, Studio
 from crm.post.recheck import Go, Later, Never, verdict
 from crm.post.render import rendered
 from crm.post.states import move
+from crm.selectors.reach import LETTER_KINDS
 
 log = structlog.get_logger(__name__)
 State = Message.State
@@ -33,6 +34,7 @@ def claim(pk: int, *, now: datetime, studio: Studio) -> Message | None:
     Of two that claim the same message one gets it. What may not leave is cancelled, missed or put off here.
     """
     with transaction.atomic():
+        _one_letter_at_a_time(pk)
         message = Message.objects.select_related("person", "visit__car", "sheet").filter(pk=pk).first()
         if message is None or message.state != State.WAITING or message.next_try_at > now:
             return None
@@ -47,6 +49,14 @@ def claim(pk: int, *, now: datetime, studio: Studio) -> Message | None:
                 return None
             case Go() as go:
                 return message if _worded(message, go, now, studio) else None
+
+
+def _one_letter_at_a_time(pk: int) -> None:
+    """Keep other workers from the letters to the same person until this one is on its way: of two that leave at
+    the same moment neither would see the other, and both would pass the cap. (SQLite has one writer anyway.)
+    """
+    to_whom = Person.objects.filter(messages=pk, messages__kind__in=LETTER_KINDS)
+    to_whom.select_for_update(of=("self",)).first()
 
 
 def _worded(message: Message, go: Go, now: datetime, studio: Studio) -> bool:

@@ -66,13 +66,18 @@ def against_car(standing: Standing, *, person_id: int, windows: Windows) -> str:
         return "the car has another keeper"
     if standing.stored:
         return "the car is in storage"
-    if standing.booked_on is not None:
-        return f"the car is expected on {standing.booked_on:%-d %B %Y}"
+    if against := expected_back(standing):
+        return against
     if standing.last_seen is None:
         return "the car has never been here"
     if windows.today - standing.last_seen > FORGOTTEN:
         return "the car has not been here for three years"
     return ""
+
+
+def expected_back(standing: Standing) -> str:
+    """That the car is booked, in words; empty where it is not. It passes: the visit may not come to be."""
+    return f"the car is expected on {standing.booked_on:%-d %B %Y}" if standing.booked_on else ""
 
 
 def against_matter(

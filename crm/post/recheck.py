@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from crm.models import Car, Contact, Matter, Message, Studio
-from crm.post.matters import against_matter
+from crm.post.matters import against_matter, expected_back
 from crm.post.queue import newest_wash_from, wash_from
 from crm.post.quiet import SendingHours
 from crm.selectors.letters import Windows, live_forecasts, roles_on, standings
@@ -113,8 +113,11 @@ def _letter_stopped(message: Message, now: datetime, studio: Studio) -> Never | 
         )
         if against:
             matter.dropped_because = against
+            if against == expected_back(where[matter.car_id]):
+                # Its key is free again: where nothing comes of the visit, planning may write about it anew.
+                matter.key = f"put-off:{matter.pk}"
             dropped.append(matter)
-    Matter.objects.bulk_update(dropped, ["dropped_because"])
+    Matter.objects.bulk_update(dropped, ["dropped_because", "key"])
     if len(dropped) < len(matters):
         return None
     reasons = list(dict.fromkeys(message.matters.values_list("dropped_because", flat=True)))

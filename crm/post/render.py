@@ -21,7 +21,10 @@ from crm.selectors.sheet import AdviceLine, SheetContent, content_of, phone_word
 from crm.selectors.sheet_builder import circumstances_of, keeping_on
 from crm.selectors.studio import local_day, seasons_of
 
-Kind = Message.Kind
+Kind, State = Message.Kind, Message.State
+
+NOT_LEFT = (State.WAITING, State.HELD)
+"""States in which a message is put into words anew before it leaves."""
 
 
 class NothingToSay(ValueError):
@@ -61,8 +64,10 @@ def rendered(message: Message, *, now: datetime, studio: Studio) -> Rendered:
 
 
 def as_it_reads(message: Message, *, now: datetime, studio: Studio) -> Rendered:
-    """A message as its receiver sees it: the stored words once it has left, otherwise what would leave now."""
-    if message.text:
+    """A message as its receiver sees it: the stored words once it has left, or was tried for the last time;
+    otherwise what would leave now, also where it waits again after a try.
+    """
+    if message.text and message.state not in NOT_LEFT:
         return Rendered(message.subject, message.text, message.html)
     return rendered(message, now=now, studio=studio)
 

@@ -7,9 +7,9 @@ from datetime import date, datetime, timedelta
 
 from crm.care.advice import Circumstances, OnCar, Setting, compose
 from crm.care.advice import Sheet as Advised
-from crm.care.bodies import Body
+from crm.care.bodies import Body, painted_panels
 from crm.care.forecast import around
-from crm.care.surfaces import PANELS, by_zone
+from crm.care.surfaces import PANELS, Surfaces, by_zone
 from crm.care.terms import Circumstance, Paint, Parking, Process, ProductClass, Wash, WashPlan
 from crm.care.washplan import DueWash, wash_visits
 from crm.care.words import CLASS_NAMES, describe
@@ -81,7 +81,7 @@ def sheet_content(visit: Visit, *, studio: Studio, now: datetime) -> tuple[Sheet
     layers = [layer for layer in layers_of(car) if live_surfaces(layer)]
     until = until_words(Forecast.objects.filter(car=car), today=today)
     advised = compose(
-        layers=[line for layer in layers for line in _on_car(layer, until)],
+        layers=[line for layer in layers for line in _on_car(layer, car, until)],
         fresh=[line for layer in layers if layer.visit_id == visit.pk for line in _setting(layer)],
         circumstances=circumstances_of(car, keeping_on(car, today), studio),
         today=today,
@@ -154,16 +154,27 @@ def planned_washes(car: Car, layers: Sequence[Layer], studio: Studio, *, after: 
     return tuple(visit for visit in due if visit.due > after)
 
 
-def _on_car(layer: Layer, until: dict[tuple[int, str], str]) -> list[OnCar]:
+def _on_car(layer: Layer, car: Car, until: dict[tuple[int, str], str]) -> list[OnCar]:
+    live = live_surfaces(layer)
+    panels = _panel_words(live & PANELS, Body(car.body))
     return [
         OnCar(
             ProductClass(layer.product.product_class),
             zone,
             layer.product.name,
             until.get((layer.pk, zone.value), ""),
+            panels,
         )
-        for zone in by_zone(live_surfaces(layer))
+        for zone in by_zone(live)
     ]
+
+
+def _panel_words(panels: Surfaces, body: Body) -> str:
+    """Painted panels in words, or nothing where they are whole zones of the car and the zones say it."""
+    whole = by_zone(painted_panels(body))
+    if all(part == whole.get(zone) for zone, part in by_zone(panels).items()):
+        return ""
+    return describe(panels, body)
 
 
 def _setting(layer: Layer) -> list[Setting]:

@@ -185,11 +185,15 @@ def _due_a_look(visits: list[Visit], today: date) -> Iterable[NeedsPerson]:
     for row in rows:
         _, live = by_layer.get(row.layer_id, (row, NOTHING))
         by_layer[row.layer_id] = (row, live | row.live)
+    on_cars: dict[int, list[str]] = {}
     for row, live in by_layer.values():
         where = describe(live, Body(row.car.body))
-        words = f"{row.layer.product.name} on {where} is past its window: grade it once it is clean."
-        visit = next(visit for visit in visits if visit.car_id == row.car_id)
-        title = f"{getattr(visit, 'plate', None) or 'No plate'}, {row.car}"
+        on_cars.setdefault(row.car_id, []).append(f"{row.layer.product.name} on {where}")
+    for car, layers in on_cars.items():
+        visit = next(visit for visit in visits if visit.car_id == car)
+        title = f"{getattr(visit, 'plate', None) or 'No plate'}, {visit.car}"
+        past = "is past its window" if len(layers) == 1 else "are past their windows"
+        words = f"{'; '.join(layers)} {past}: grade the water once the car is clean."
         yield NeedsPerson(Need.DUE_A_LOOK, title, words, visit=visit)
 
 

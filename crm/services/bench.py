@@ -10,7 +10,7 @@ from django.db import transaction
 
 from crm.care.air import AirVerdict, NotAReading, assess_air
 from crm.care.bodies import Body
-from crm.care.cure import Clocks, Cure, clocks, cure_of
+from crm.care.cure import Clocks, Cure, clocks, coldest_known, cure_of
 from crm.care.layering import Concern, Laying, Severity, concerns
 from crm.care.removal import ends, superseded
 from crm.care.surfaces import NOTHING, Surfaces
@@ -151,9 +151,8 @@ def record_layer(
     if weighed.stops and not layer.over_warnings.strip():
         raise NeedsReason(weighed.stops)
     cure, cold_lengthens = cure_for(layer.product)
-    running = clocks(
-        cure, applied_at=layer.at, coldest_c=_number(layer.bay_min_c), cold_lengthens=cold_lengthens
-    )
+    coldest = coldest_known(air_c=_number(layer.air_c), bay_min_c=_number(layer.bay_min_c))
+    running = clocks(cure, applied_at=layer.at, coldest_c=coldest, cold_lengthens=cold_lengthens)
     row = _layer_row(visit, layer, on, weighed, running)
     row.by, row.written_at, row.late = by, now, is_late(layer.at, now)
     store(row)

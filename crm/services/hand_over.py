@@ -47,9 +47,22 @@ def preview(visit: Visit, *, now: datetime) -> Preview:
         address = contact.value if contact else ""
         if not address:
             notes.append(f"{keeper.name} has no working e-mail address on file: print the sheet.")
-    if not visit.layers.exists():
+    if not visit.layers.filter(taken_back_at__isnull=True).exists():
         notes.append("No layer was recorded on this visit.")
+    notes.extend(_too_soon(visit, studio=studio, now=now))
     return Preview(content, version, promise_concerns(visit), tuple(notes), keeper, address)
+
+
+def _too_soon(visit: Visit, *, studio: Studio, now: datetime) -> list[str]:
+    """That a layer is too fresh for the road."""
+    fresh = (
+        visit.layers.filter(taken_back_at__isnull=True, drive_from__gt=now).order_by("-drive_from").first()
+    )
+    if fresh is None:
+        return []
+    until = fresh.drive_from.astimezone(studio.zone)
+    when = f"{until:%H:%M} on {until.day} {until:%B}"
+    return [f"{fresh.product} is too fresh for the road: let the car stand until {when}."]
 
 
 def promise_concerns(visit: Visit) -> tuple[str, ...]:

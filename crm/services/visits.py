@@ -25,6 +25,8 @@ NEXT: dict[str, tuple[str, ...]] = {
 """Which state may follow which."""
 _NEVER_CHANGED = ("car", "branch", "came_from")
 """Columns that are written once, when the visit is made."""
+IN_THE_BAY = (Visit.State.IN_BAY, Visit.State.READY)
+"""States of a car that stands here. It can do so once at a time."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,6 +69,33 @@ def arrive(*, visit: Visit, arrival: Arrival, by: User | None) -> Visit:
     """Take the car in: odometer, condition, and whether the owner agreed to it."""
     require(by, Right.CARS)
     hold(visit)
+    if Visit.objects.filter(car=visit.car, state__in=IN_THE_BAY).exclude(pk=visit.pk).exists():
+        raise Refused("This car is in the bay already. Go on with that visit, or hand it over first.")
+    _take_down(visit, arrival)
+    move(visit, Visit.State.IN_BAY)
+    store(visit)
+    return visit
+
+
+@transaction.atomic
+def write_down_old_visit(*, visit: Visit, arrival: Arrival, left: datetime, by: User | None) -> Visit:
+    """A stay of long ago that is only now written down: no sheet is made and nobody is written to.
+
+    It was over before anything was written, so the car may stand in the bay at this moment.
+    """
+    require(by, Right.CARS)
+    hold(visit)
+    if visit.state != Visit.State.BOOKED:
+        raise Refused(f"A visit that is {visit.get_state_display()} is no old stay.")
+    _take_down(visit, arrival)
+    visit.state = Visit.State.HANDED_OVER
+    visit.ready_at = visit.handed_over_at = left
+    store(visit)
+    return visit
+
+
+def _take_down(visit: Visit, arrival: Arrival) -> None:
+    """What is seen when the keys are handed in; the odometer never runs backwards."""
     lower = (
         Visit.objects.filter(car=visit.car, odometer_km__isnull=False, arrived_at__lt=arrival.at)
         .exclude(pk=visit.pk)
@@ -79,14 +108,11 @@ def arrive(*, visit: Visit, arrival: Arrival, by: User | None) -> Visit:
             f"The odometer showed {lower.odometer_km:,} km on {day:%-d %B %Y}; it cannot show less now.",
             field="odometer",
         )
-    move(visit, Visit.State.IN_BAY)
     visit.arrived_at = visit.arrived_at or arrival.at
     visit.odometer_km = arrival.odometer_km if arrival.odometer_km is not None else visit.odometer_km
     visit.arrival_note = arrival.note.strip()
     if arrival.acknowledged:
         visit.acknowledged_at = arrival.at
-    store(visit)
-    return visit
 
 
 @transaction.atomic
@@ -129,8 +155,9 @@ def back_to_the_bay(*, visit: Visit, by: User | None) -> Visit:
 
 @transaction.atomic
 def close_old_visit(*, visit: Visit, at: datetime, by: User | None) -> Visit:
-    """Close a visit of long ago that is only now written down: no sheet is made and nobody is written to."""
+    """Close a visit of long ago that was taken in by hand: no sheet is made and nobody is written to."""
     require(by, Right.CARS)
+    hold(visit)
     move(visit, Visit.State.HANDED_OVER)
     visit.ready_at = visit.ready_at or at
     visit.handed_over_at = at

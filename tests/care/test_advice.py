@@ -265,6 +265,15 @@ def test_compose_fits_a_full_coating_visit_on_two_pages() -> None:
     assert max(len(line.words.split()) for line in sheet.safety) <= 45
 
 
+def test_card_says_which_panels_a_layer_leaves_out() -> None:
+    where = "all painted panels except left rear wing"
+    paint = ProductClass.POLYMER_SEALANT
+    layers = [OnCar(paint, zone, "Gannet sealant", "until around May", where) for zone in PANEL_ZONES]
+    layers.append(OnCar(paint, Zone.WHEELS, "Gannet sealant", "until around May"))
+    on_car = sheet_for(layers=layers).first[0]
+    assert on_car.words == f"Gannet sealant on the wheel faces and {where}, until around May."
+
+
 def test_compose_moves_what_the_card_has_no_room_for_behind_it() -> None:
     places = [Zone.TOPS, Zone.WHEELS, Zone.SCREEN, Zone.TRIM, Zone.SEATS]
     layers = [OnCar(ProductClass.UNKNOWN, zone, f"Layer {zone}", "") for zone in places]

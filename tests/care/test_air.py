@@ -223,6 +223,13 @@ def test_assess_air_says_what_is_out_and_by_which_line() -> None:
     )
 
 
+def test_assess_air_says_that_water_settles_on_a_panel_below_the_dew_point() -> None:
+    verdict = assess_air(COATING, 20, 0.65, 12.5, None)
+    (below,) = [finding for finding in verdict.findings if "dew point" in finding.words]
+    assert below.words == "Surface 0.7 K below the dew point, so water settles on it: outside the limits."
+    assert below.severity is Severity.STOP
+
+
 def test_assess_air_never_rounds_a_value_onto_the_line_it_misses() -> None:
     verdict = assess_air(COATING, 9.98, None, None, None)
     assert verdict.findings == (Finding(Severity.STOP, "Air at 9.9 °C, below 10 °C: outside the limits."),)

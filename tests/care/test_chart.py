@@ -166,6 +166,13 @@ def test_only_a_decontaminated_grade_shows_its_number() -> None:
     assert clean.x - dirty.x > 2 * dirty.radius
 
 
+def test_panels_graded_alike_on_a_day_are_one_dot() -> None:
+    """A lane of many panels must not push its grades into months that have not come."""
+    day = date(2026, 5, 3)
+    dots = [GradeDot(Zone.TOPS, day, grade, decontaminated=True) for grade in (2, 2, 1, 2)]
+    assert [dot.label for dot in _chart(dots=tuple(dots)).desk.lanes[0].dots] == ["2", "1"]
+
+
 def test_salted_months_are_shaded_on_both_sides_of_the_new_year() -> None:
     strips = _chart(_band()).desk.salt
     edges = [edge for x, width in strips for edge in (x, x + width)]

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from crm.care.cure import Clock, Cure, clocks, cure_of, cure_range_of, stretch
+from crm.care.cure import Clock, Cure, clocks, coldest_known, cure_of, cure_range_of, stretch
 from crm.care.months import NaiveMoment
 from crm.care.terms import Mark, ProductClass
 
@@ -49,6 +49,16 @@ def test_stretch_joins_the_rule_of_doubling_below_twenty(product_class: ProductC
     least, most = cure_range_of(product_class).hours[Clock.DRY]
     assert most == least * 2
     assert cure_of(product_class).dry_h == most
+
+
+@pytest.mark.parametrize(
+    ("air_c", "bay_min_c", "expected"),
+    [(None, None, None), (6.5, None, 6.5), (None, 4, 4), (18.5, 12, 12), (6.5, 12, 6.5)],
+)
+def test_coldest_known_counts_the_air_it_was_laid_in(
+    air_c: float | None, bay_min_c: float | None, expected: float | None
+) -> None:
+    assert coldest_known(air_c=air_c, bay_min_c=bay_min_c) == expected
 
 
 def test_clocks_leave_cold_alone_where_the_product_says_so() -> None:

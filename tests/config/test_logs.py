@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import logging
-import sys
 
 import pytest
 import structlog
@@ -23,10 +22,10 @@ def test_traceback_in_the_log_names_the_place_and_no_variable(form: LogForm) -> 
     formatter = structlog.stdlib.ProcessorFormatter(
         processors=settings["processors"], foreign_pre_chain=settings["foreign_pre_chain"]
     )
-    try:
+    with pytest.raises(ValueError, match="18 letters") as broken:
         _broken(SECRET)
-    except ValueError:
-        record = logging.LogRecord("crm", logging.ERROR, __file__, 1, "it broke", (), sys.exc_info())
+    happened = (broken.type, broken.value, broken.tb)
+    record = logging.LogRecord("crm", logging.ERROR, __file__, 1, "it broke", (), happened)
     line = formatter.format(record)
     assert "_broken" in line
     assert "18 letters" in line

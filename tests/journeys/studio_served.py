@@ -64,7 +64,7 @@ class ServedStudio:
         unfinished.write_text(moment.isoformat(), encoding="ascii")
         unfinished.rename(file)
 
-    def wait_for_mail(self, number: int, *, ticks: int = 3) -> list[EmailMessage]:
+    def wait_for_mail(self, number: int, *, ticks: int = 2) -> list[EmailMessage]:
         """Wait until so many mails have come, and then for more ticks. Returns every mail."""
         wait_until(lambda: len(self.office.taken) >= number, seconds=PATIENCE, what=f"mail number {number}")
         if ticks:

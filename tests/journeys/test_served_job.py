@@ -66,7 +66,7 @@ def test_the_job_from_the_plate_to_the_winter_letter(studio: ServedStudio, windo
     assert any(timedelta() <= end - WASH_FROM < timedelta(minutes=5) for end in ends)
 
     studio.show(WASH_FROM - timedelta(hours=1))
-    studio.tick(3)
+    studio.tick(2)
     assert len(office.taken) == 1
     studio.show(WASH_FROM + timedelta(minutes=6))
     assert subjects(studio.wait_for_mail(2)[1:]) == [(ADA, "You may wash your blue Halden Estate now")]
@@ -75,7 +75,7 @@ def test_the_job_from_the_plate_to_the_winter_letter(studio: ServedStudio, windo
     due = studio.ask("SELECT min(due_on) FROM crm_forecast WHERE due_on > '2026-06-01'")[0][0]
     day = datetime(due.year, due.month, due.day, 2, tzinfo=UTC) - timedelta(days=14)
     studio.show(day)
-    studio.tick(3)
+    studio.tick(2)
     assert len(office.taken) == 2
     studio.show(day + timedelta(hours=8))
     assert studio.wait_for_mail(3)[2]["To"] == ADA
@@ -84,7 +84,7 @@ def test_the_job_from_the_plate_to_the_winter_letter(studio: ServedStudio, windo
     sent = "SELECT kind FROM crm_message WHERE state = 'sent' AND NOT kind = 'aftercare' ORDER BY sent_at"
     assert studio.ask(sent) == [("wash_now",), ("top_up",), ("winter",)]
     studio.show(datetime(2026, 12, 3, 10, tzinfo=UTC))
-    studio.tick(3)
+    studio.tick(2)
     assert len(office.taken) == len({mail["Message-ID"] for mail in office.taken}) == 4
 
 
@@ -117,7 +117,7 @@ def test_a_worker_killed_while_it_sends_leaves_the_note_to_a_person(
     studio.tick(2)
     assert studio.ask(note) == [("sending",)]
     studio.show(NOW + timedelta(minutes=30))
-    studio.tick(3)
+    studio.tick(2)
     assert studio.ask(note) == [("uncertain",)]
     assert len(office.taken) == 1
     page.goto(f"{studio.url}/")

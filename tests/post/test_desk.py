@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from crm.models import Message
+from crm.models import Matter, Message
 from crm.post import desk
 from crm.post.desk import DeskRefused, Settled
 from crm.post.plan import plan_letters
@@ -110,7 +110,9 @@ def test_consent_is_asked_again_after_send_now(office: FussyOffice) -> None:
 
 def test_failed_message_is_tried_afresh(office: FussyOffice) -> None:
     note = _note()
-    Message.objects.exclude(pk=note.pk).delete()
+    others = Message.objects.exclude(pk=note.pk)
+    Matter.objects.filter(message__in=others).delete()
+    others.delete()
     office.to_data = "554 not wanted"
     turn(MAY)
     office.to_data = "250 Taken"

@@ -226,6 +226,17 @@ def test_exact_words_that_left_are_kept(office: FussyOffice) -> None:
     assert note.text_version == visit.sheet.text_version
 
 
+def test_message_that_waits_again_after_a_try_reads_as_it_would_leave_now(office: FussyOffice) -> None:
+    visit = handed_over()
+    office.to_data = "451 4.3.0 later please"
+    turn(MAY)
+    Person.objects.update(name="Somebody Else")
+    note = message_of(visit, Kind.AFTERCARE)
+    assert (note.state, note.text[:19]) == (Message.State.WAITING, "Hello Cerys Harrow,")
+    read = as_it_reads(note, now=MAY, studio=factories.studio())
+    assert read.text.startswith("Hello Somebody Else,")
+
+
 def test_mail_is_seven_bits_on_the_wire(office: FussyOffice) -> None:
     visit = handed_over()
     Person.objects.filter(pk=message_of(visit, Kind.AFTERCARE).person_id).update(name="Zoë Ødegård")

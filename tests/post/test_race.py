@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import ast
+import contextlib
 import threading
 from collections.abc import Sequence
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.db import connection, connections
 
-from crm.models import Message, Sheet, Studio
+from crm.models import Matter, Message, Sheet, Studio
 from crm.post.claim import claim
 from crm.post.headers import File
 from crm.post.plan import plan_letters
+from crm.post.recheck import verdict
 from crm.post.states import move
 from crm.post.tick import tick
 from tests import factories
@@ -69,6 +72,33 @@ def test_two_rounds_at_once_write_each_letter_once() -> None:
     wrong = _in_threads(2, lambda: plan_letters(now=OCTOBER))
     assert wrong == []
     assert Message.objects.count() == len(cars)
+
+
+@pytest.mark.usefixtures("shared_database")
+def test_two_letters_to_one_person_at_once_heed_the_cap(monkeypatch: pytest.MonkeyPatch) -> None:
+    car = sealed_car()
+    studio = factories.studio(letters_a_year=1)
+    plan_letters(now=OCTOBER)
+    first = Message.objects.get()
+    (matter,) = first.matters.all()
+    second = Message.objects.get(pk=first.pk)
+    second.pk, second.message_id = None, "second@example.org"
+    second.save()
+    Matter.objects.create(message=second, kind=matter.kind, car=car, key="another", facts=matter.facts)
+    # Whoever has decided waits a moment for the other to decide as well, with neither on its way yet.
+    both = threading.Barrier(2, timeout=1.5)
+
+    def decided_together(*args: Any, **known: Any) -> Any:
+        found = verdict(*args, **known)
+        with contextlib.suppress(threading.BrokenBarrierError):
+            both.wait()
+        return found
+
+    monkeypatch.setattr("crm.post.claim.verdict", decided_together)
+    pks = iter([first.pk, second.pk])
+    wrong = _in_threads(2, lambda: claim(next(pks), now=OCTOBER, studio=studio))
+    assert wrong == []
+    assert sorted(Message.objects.values_list("state", flat=True)) == [State.CANCELLED, State.SENDING]
 
 
 @pytest.mark.django_db

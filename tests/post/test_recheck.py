@@ -146,6 +146,31 @@ def test_one_matter_dropped_leaves_the_others(office: FussyOffice) -> None:
     assert dropped == {"the car is expected on 9 October 2026"}
 
 
+@pytest.mark.parametrize(
+    ("came", "letters"),
+    [(Visit.State.CANCELLED, 1), (Visit.State.BOOKED, 1), (Visit.State.HANDED_OVER, 0)],
+    ids=["cancelled", "nobody came", "was here"],
+)
+def test_what_was_put_off_for_a_visit_is_written_about_when_nothing_comes_of_it(
+    office: FussyOffice, came: str, letters: int
+) -> None:
+    car = sealed_car()
+    letter = _letter(car)
+    booked = factories.visit(car, state=Visit.State.BOOKED, at=OCTOBER + timedelta(days=3))
+    assert _left(letter)[0] == State.CANCELLED
+    plan_letters(now=OCTOBER + timedelta(days=1))
+    assert Message.objects.count() == 1
+    Visit.objects.filter(pk=booked.pk).update(
+        state=came,
+        handed_over_at=OCTOBER + timedelta(days=3) if came == Visit.State.HANDED_OVER else None,
+    )
+    after = OCTOBER + timedelta(days=6)
+    plan_letters(now=after)
+    turn(after)
+    assert len(office.taken) == letters
+    assert Matter.objects.filter(message__state=State.SENT, kind=Kind.WINTER).count() == letters
+
+
 def test_layer_that_lasts_longer_than_was_thought_is_dropped(office: FussyOffice) -> None:
     letter = _letter(sealed_car())
     far = date(2028, 5, 1)

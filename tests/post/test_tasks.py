@@ -1,4 +1,4 @@
-"""The tasks that beat sends: named, safe to do twice, and nothing in them but one call."""
+"""The tasks that beat sends: named, safe to do twice, and nothing in them but plain calls."""
 
 from __future__ import annotations
 
@@ -7,9 +7,13 @@ from pathlib import Path
 
 import pytest
 import time_machine
+from axes.models import AccessAttempt, AccessLog
+from django.contrib.sessions.models import Session
+from django.test import Client
 
 from crm.models import Message
 from crm.tasks import housekeeping, tick
+from tests import factories
 from tests.post.cast import MAY, FussyOffice, handed_over, message_of
 
 Kind, State = Message.Kind, Message.State
@@ -39,6 +43,25 @@ def test_housekeeping_closes_what_is_of_no_use_any_more() -> None:
     with time_machine.travel(MAY + timedelta(days=30), tick=False):
         housekeeping()
     assert {row.state for row in Message.objects.filter(visit=visit)} == {State.MISSED}
+
+
+@pytest.mark.django_db
+def test_housekeeping_forgets_sessions_that_are_over_and_tries_that_count_no_more() -> None:
+    with time_machine.travel(MAY - timedelta(days=15), tick=False):
+        factories.signed_in()
+        Client().post("/sign-in/", {"username": "somebody", "password": "no"})
+    with time_machine.travel(MAY, tick=False):
+        factories.signed_in()
+        housekeeping()
+    assert (Session.objects.count(), AccessAttempt.objects.count()) == (1, 0)
+
+
+@pytest.mark.django_db
+def test_signing_in_leaves_no_list_of_addresses_behind() -> None:
+    factories.studio()
+    name = factories.user().username
+    assert Client().post("/sign-in/", {"username": name, "password": factories.PASSWORD}).status_code == 302
+    assert not AccessLog.objects.exists()
 
 
 def test_nobody_imports_the_tasks() -> None:

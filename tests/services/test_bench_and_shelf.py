@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -23,9 +24,10 @@ pytestmark = pytest.mark.django_db
 HOUR = timedelta(hours=1)
 
 
-def new_layer(product_class: ProductClass = ProductClass.POLYMER_SEALANT, **known: object) -> bench.NewLayer:
-    known = {"surfaces": PANELS, "at": NOW, **known}
-    return bench.NewLayer(product=factories.product(product_class), **known)  # type: ignore[arg-type]
+def new_layer(product_class: ProductClass = ProductClass.POLYMER_SEALANT, **known: Any) -> bench.NewLayer:
+    return bench.NewLayer(
+        product=factories.product(product_class), **{"surfaces": PANELS, "at": NOW, **known}
+    )
 
 
 def test_claying_ends_a_sealant_where_it_was_clayed_and_not_elsewhere() -> None:
@@ -59,7 +61,7 @@ def test_coating_over_wax_stops_and_names_the_wax_and_its_day() -> None:
 
 def test_bench_may_not_go_over_a_stop_and_the_lead_may() -> None:
     visit = factories.visit()
-    wet = {
+    wet: dict[str, Any] = {
         "air_c": Decimal(10),
         "humidity": Decimal(85),
         "surface_c": Decimal(10),

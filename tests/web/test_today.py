@@ -84,7 +84,7 @@ def test_a_layer_past_its_window_on_a_car_in_the_bay_is_to_be_looked_at() -> Non
     car = factories.car("QA26 DEM")
     factories.layer(car, at=NOW - timedelta(days=900))
     factories.visit(car, at=NOW - timedelta(hours=2), out=NOW + timedelta(days=1))
-    assert "on all painted panels is past its window: grade it once it is clean." in part(
+    assert "on all painted panels is past its window: grade the water once the car is clean." in part(
         page(), "Needs a person"
     )
 

@@ -79,9 +79,8 @@ class Command(BaseCommand):
                 rows.append(measured(asked, browser, runs=runs))
         except (InUse, NothingToSeek, WrongAnswer) as error:
             raise CommandError(str(error)) from error
-        self._print(
-            [f"bench find: {sizes}; {runs} runs", f"{machine()}, {database()}", "", *find_table(rows)]
-        )
+        table = find_table(rows, frame(browser, runs=runs))
+        self._print([f"bench find: {sizes}; runs: {runs}", f"{machine()}, {database()}", "", *table])
 
     def _forecast(self, layers: int) -> None:
         found = compared(layers)

@@ -156,7 +156,6 @@ class _Saver:
                 self.outcome.made["processes"] += 1
         for index, layer in enumerate(row.work.layers):
             self._layer(row, visit, layer, self._at(day, LAID) + timedelta(minutes=index))
-        visits.close_old_visit(visit=visit, at=self._at(day, LEFT), by=None)
         self.touched.add(car.pk)
 
     def _is_behind(self, car: Car, day: date) -> bool:
@@ -292,9 +291,10 @@ class _Saver:
             car=car, branch=self.branch, purpose=_purpose(row), at=self._at(day, ARRIVED), by=None
         )
         arrival = visits.Arrival(at=self._at(day, ARRIVED), odometer_km=row.odometer_km, note=row.note)
+        left = self._at(day, LEFT)
         try:
             with transaction.atomic():
-                visits.arrive(visit=visit, arrival=arrival, by=None)
+                visits.write_down_old_visit(visit=visit, arrival=arrival, left=left, by=None)
         except Refused as refused:
             if refused.field != "odometer":
                 raise
@@ -302,7 +302,8 @@ class _Saver:
             visit.refresh_from_db()
             shown = distance_words(row.odometer_km or 0, in_miles=self.studio.units == Units.MILES)
             note = "; ".join(part for part in (row.note, f"odometer said to show {shown}") if part)[:1000]
-            visits.arrive(visit=visit, arrival=visits.Arrival(at=self._at(day, ARRIVED), note=note), by=None)
+            arrival = visits.Arrival(at=self._at(day, ARRIVED), note=note)
+            visits.write_down_old_visit(visit=visit, arrival=arrival, left=left, by=None)
         visit.came_from = row.key
         visits.agree(visit=visit, agreed=visits.Agreed(scope=row.scope), by=None)
         self.outcome.made["visits"] += 1

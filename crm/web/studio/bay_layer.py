@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from crm.care.air import dew_point
-from crm.care.cure import Clocks, clocks
+from crm.care.cure import Clocks, clocks, coldest_known
 from crm.models import Layer, Product, Visit
 from crm.selectors.products import last_batch, products_like, used_lately
 from crm.selectors.visit_page import last_surfaces
@@ -108,7 +108,8 @@ def weighed(visit: Visit, form: LayerForm, now: datetime) -> LayerWeighed:
 
 def _clocks(layer: NewLayer) -> Clocks:
     cure, cold_lengthens = cure_for(layer.product)
-    coldest = None if layer.bay_min_c is None else float(layer.bay_min_c)
+    air, night = (None if reading is None else float(reading) for reading in (layer.air_c, layer.bay_min_c))
+    coldest = coldest_known(air_c=air, bay_min_c=night)
     return clocks(cure, applied_at=layer.at, coldest_c=coldest, cold_lengthens=cold_lengthens)
 
 

@@ -18,7 +18,7 @@ from django.views.decorators.http import require_POST, require_safe
 from crm.models import Message
 from crm.post import desk
 from crm.post.recheck import reach_of
-from crm.post.render import NothingToSay, Rendered, as_it_reads, rendered
+from crm.post.render import NOT_LEFT, NothingToSay, Rendered, as_it_reads
 from crm.selectors.post_list import course_of, matters_of
 from crm.services.errors import Refused
 from crm.services.rights import Right
@@ -30,7 +30,6 @@ from crm.web.studio.post_forms import ActForm, CancelForm, SettleForm
 log = structlog.get_logger(__name__)
 State = Message.State
 
-NOT_LEFT = (State.WAITING, State.HELD)
 MAY_BE_SENT = (State.WAITING, State.HELD, State.FAILED)
 
 
@@ -185,9 +184,8 @@ def _page(request: StudioRequest, row: Message, wrong: Mapping[str, OnceForm]) -
 
 def _reading(request: StudioRequest, row: Message) -> Reading:
     """What left or may have left word for word; of what has not, the words that it would have now."""
-    read = rendered if row.state in NOT_LEFT else as_it_reads
     try:
-        return Reading(read(row, now=request.now, studio=request.studio))
+        return Reading(as_it_reads(row, now=request.now, studio=request.studio))
     except NothingToSay as nothing:
         return Reading(None, str(nothing))
     except Exception:

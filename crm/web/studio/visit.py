@@ -45,8 +45,6 @@ def visit_new(request: StudioRequest, ref: str) -> HttpResponse:
         here = request.POST.get("do") != "book"
         data = form.cleaned_data
         arrived = data["at"] or request.now
-        if here:
-            _none_in_the_bay(car)
         row = visits.book(
             car=car,
             branch=form.branch(),
@@ -77,11 +75,6 @@ def _ask_new(request: StudioRequest, car: Car, form: NewVisitForm) -> HttpRespon
     return render(request, "studio/visit_new.html", known, status=422 if form.errors else 200)
 
 
-def _none_in_the_bay(car: Car) -> None:
-    if Visit.objects.filter(car=car, state__in=(Visit.State.IN_BAY, Visit.State.READY)).exists():
-        raise Refused("This car is in the bay already. Go on with that visit, or hand it over first.")
-
-
 @gate(Right.CARS)
 @require_POST
 def visit_arrive(request: StudioRequest, pk: int) -> HttpResponse:
@@ -90,8 +83,6 @@ def visit_arrive(request: StudioRequest, pk: int) -> HttpResponse:
     form = ArrivalForm(request.POST, studio=request.studio)
 
     def record() -> str:
-        if row.state == Visit.State.BOOKED:
-            _none_in_the_bay(row.car)
         visits.arrive(visit=row, arrival=_arrival(form, request), by=request.user)
         return "The car is in the bay."
 

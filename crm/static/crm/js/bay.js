@@ -45,6 +45,9 @@
   });
   document.addEventListener("htmx:afterSettle", (event) => {
     const into = event.detail.target;
+    // What was refused is brought into view; it may stand a screen below where the entry begins.
+    const wrong = into?.querySelector(".errorlist, .form-wrong");
+    if (wrong) requestAnimationFrame(() => (wrong.closest(".field") ?? wrong).scrollIntoView({ block: "center" }));
     const heading = into?.matches(".bay-entry") ? into.querySelector("h3")
       : into?.id === "bay-sheet" ? document.getElementById(section)?.querySelector("h2") : null;
     if (!heading) return;

@@ -45,11 +45,13 @@
     const now = chosen(picker);
     const to = at.dataset;
     if ("surface" in to) {
-      // While leaving out, a wing or door goes as a whole; otherwise its upper part and lower third are two surfaces.
+      // While leaving out, and where work is done by the panel, a wing or door goes as a whole; otherwise its upper
+      // part and lower third are two surfaces.
       const hint = picker.querySelector("[data-hint]");
       const leavingOut = !hint.hidden;
       const lower = `${to.surface}_lower`;
-      const whole = leavingOut && now.has(to.surface) && now.has(lower);
+      const byPanel = picker.closest("[data-by-panel]") && picker.querySelector(`[data-surface="${lower}"]`);
+      const whole = byPanel || (leavingOut && now.has(to.surface) && now.has(lower));
       choose(picker, toggled(now, whole ? [to.surface, lower] : [to.surface]));
       hint.hidden = !leavingOut;
     } else if ("allBut" in to) {
