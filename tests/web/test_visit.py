@@ -56,6 +56,17 @@ def test_a_booking_waits_and_is_taken_in_later() -> None:
     assert row.state == "in_bay"
 
 
+def test_booking_for_a_day_that_is_over_is_refused() -> None:
+    """A year typed wrong would leave a car that never comes."""
+    car, client = made.car(), made.signed_in(Rank.DESK)
+    when = timezone.now() - timedelta(days=2)
+    typed = {"purpose": "winter", "do": "book", "planned_in": when.strftime("%Y-%m-%dT%H:%M")}
+    answer = client.post(reverse("visit_new", args=[car.ref]), typed)
+    assert answer.status_code == 422
+    assert "That day is over." in answer.content.decode()
+    assert not Visit.objects.exists()
+
+
 def test_booking_without_a_time_asks_for_it_and_keeps_what_was_typed() -> None:
     car, client = made.car(), made.signed_in()
     answer = client.post(reverse("visit_new", args=[car.ref]), _arrival(do="book", arrival_note="wet dog"))

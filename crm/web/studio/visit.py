@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from crm.models import Car, LeftForNextTime, Visit
@@ -45,6 +46,8 @@ def visit_new(request: StudioRequest, ref: str) -> HttpResponse:
         here = request.POST.get("do") != "book"
         data = form.cleaned_data
         arrived = data["at"] or request.now
+        if not here and localdate(data["planned_in"]) < request.today:
+            raise Refused("That day is over. Write the day on which it will come.", field="planned_in")
         row = visits.book(
             car=car,
             branch=form.branch(),
