@@ -135,7 +135,7 @@ def _queue_note(note: Note, now: datetime) -> Message | None:
     written = Matter.objects.filter(key=note.key).select_related("message").first()
     if written is not None:
         return written.message
-    person = _receiver(note.visit.car, now)
+    person = note_receiver(note.visit.car, now)
     if person is None or note.expires_at <= now:
         return None
     with transaction.atomic():
@@ -155,7 +155,7 @@ def _queue_note(note: Note, now: datetime) -> Message | None:
     return message
 
 
-def _receiver(car: Car, now: datetime) -> Person | None:
+def note_receiver(car: Car, now: datetime) -> Person | None:
     """Who gets a note about a car: its keeper, or else its driver, or else its payer."""
     roles = roles_on(now.astimezone(the_studio().zone).date()).filter(car=car).select_related("person")
     by_part = {role.part: role.person for role in roles}

@@ -293,12 +293,15 @@ def end_layer(
 def take_back_ending(*, ending: Ending, because: str, by: User | None, now: datetime) -> Ending:
     """The ending was a mistake: it stays on record as taken back, and the layer counts again."""
     require(by, Right.RECORD)
+    if ending.step is not None and ending.step.visit.state == Visit.State.HANDED_OVER:
+        require(by, Right.OVERRIDE)
     if ending.taken_back_at is not None:
         raise Refused("That was taken back already.")
     if not because.strip():
         raise Refused("Say why the ending is taken back.", field="because")
     ending.taken_back_at, ending.taken_back_because = now, because.strip()
     store(ending)
+    apply_later(ending.layer.car, since=ending.layer.laid_at, by=by, now=now)
     reforecast_car(ending.layer.car, now=now)
     return ending
 

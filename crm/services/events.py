@@ -53,7 +53,7 @@ def record_event(*, car: Car, happened: Happened, by: User | None, now: datetime
 
     Raises Refused where the day has not come or the surfaces are missing.
     """
-    require(by, Right.CARS)
+    require(by, Right.PEOPLE if happened.kind in STATUS_AFTER else Right.CARS)
     studio = the_studio()
     if happened.on > now.astimezone(studio.zone).date():
         raise Refused("That day has not come yet.", field="on")
@@ -76,9 +76,8 @@ def record_event(*, car: Car, happened: Happened, by: User | None, now: datetime
         noon = datetime.combine(happened.on, time(12), studio.zone)
         end_by_event(event=event, process=Process(happened.kind.value), by=by, now=now, at=min(noon, now))
     status = STATUS_AFTER.get(happened.kind)
-    if status:
+    if status and not end_roles(car=car, until=happened.on, by=by):
         car.status = status
         store(car)
-        end_roles(car=car, until=happened.on, by=None)
     reforecast_car(car, now=now)
     return event

@@ -11,9 +11,10 @@ from django.db import transaction
 from crm.care.months import DAYS_IN_MONTH
 from crm.care.surfaces import EXTERIOR, PAINT
 from crm.models import Forecast, Person, Sheet, Studio, User, Visit
-from crm.post.queue import queue_aftercare, queue_wash_now
+from crm.post.queue import note_receiver, queue_aftercare, queue_wash_now
+from crm.selectors.reach import note_reach
 from crm.selectors.sheet import SheetContent
-from crm.selectors.sheet_builder import keeper_of, sheet_content
+from crm.selectors.sheet_builder import sheet_content
 from crm.selectors.studio import local_day, the_studio
 from crm.services.errors import NeedsReason, Refused
 from crm.services.rights import Right, require
@@ -29,7 +30,7 @@ class Preview:
     text_version: str
     concerns: tuple[str, ...]
     notes: tuple[str, ...]
-    keeper: Person | None
+    receiver: Person | None
     address: str
 
 
@@ -37,20 +38,20 @@ def preview(visit: Visit, *, now: datetime) -> Preview:
     """Look before handing over. Writes nothing."""
     studio = the_studio()
     content, version = sheet_content(visit, studio=studio, now=now)
-    keeper = keeper_of(visit.car)
+    receiver = note_receiver(visit.car, now)
     address = ""
     notes = []
-    if keeper is None:
-        notes.append("No keeper is on file: the sheet can only be printed.")
+    if receiver is None:
+        notes.append("No keeper, driver or payer is on file: the sheet can only be printed.")
     else:
-        contact = keeper.contacts.filter(kind="email", dead_since__isnull=True).first()
-        address = contact.value if contact else ""
+        reach = note_reach(receiver)
+        address = reach.contact.value if reach.contact else ""
         if not address:
-            notes.append(f"{keeper.name} has no working e-mail address on file: print the sheet.")
+            notes.append(f"No note goes to {receiver.name} ({reach.against}): print the sheet.")
     if not visit.layers.filter(taken_back_at__isnull=True).exists():
         notes.append("No layer was recorded on this visit.")
     notes.extend(_too_soon(visit, studio=studio, now=now))
-    return Preview(content, version, promise_concerns(visit), tuple(notes), keeper, address)
+    return Preview(content, version, promise_concerns(visit), tuple(notes), receiver, address)
 
 
 def _too_soon(visit: Visit, *, studio: Studio, now: datetime) -> list[str]:

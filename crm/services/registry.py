@@ -254,14 +254,17 @@ def _back_on_the_road(car: Car, since: date | None) -> None:
 
 
 @transaction.atomic
-def end_roles(*, car: Car, until: date, by: User | None) -> int:
-    """End every role at a car: it was sold or scrapped."""
+def end_roles(*, car: Car, until: date, by: User | None) -> bool:
+    """End the roles at a car that was sold or scrapped, those that had begun by that day.
+
+    Returns whether somebody keeps the car since: then it is theirs, however late the sale is written down.
+    """
     require(by, Right.PEOPLE)
-    roles = Role.objects.filter(car=car, until__isnull=True)
-    for role in roles:
-        role.until = max(until, role.since) if role.since else until
+    later = Role.objects.filter(car=car, until__isnull=True, since__gt=until)
+    for role in Role.objects.filter(car=car, until__isnull=True).exclude(pk__in=later.values("pk")):
+        role.until = until
         store(role)
-    return len(roles)
+    return later.filter(part=Role.Part.KEEPER).exists()
 
 
 @transaction.atomic
@@ -297,7 +300,7 @@ class Answer:
 @transaction.atomic
 def write_down_consent(*, person: Person, answer: Answer, at: datetime, by: User | None) -> Consent:
     """Keep one answer. Nothing is overwritten: the newest answer counts."""
-    require(by, Right.CARS)
+    require(by, Right.PEOPLE)
     row = Consent(
         person=person,
         purpose=answer.purpose,

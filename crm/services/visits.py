@@ -120,6 +120,8 @@ def agree(*, visit: Visit, agreed: Agreed, by: User | None) -> Visit:
     """Write down scope, promise and hours. The promise of a visit that was handed over stands as it was given."""
     require(by, Right.CARS)
     hold(visit)
+    if (agreed.promise.strip(), agreed.promise_months) != (visit.promise, visit.promise_months):
+        require(by, Right.HAND_OVER)
     frozen = visit.state == Visit.State.HANDED_OVER
     if frozen and (agreed.promise.strip(), agreed.promise_months) != (visit.promise, visit.promise_months):
         raise Refused("The promise was given at hand-over and stands as it was given.", field="promise")

@@ -82,6 +82,7 @@ def lay_the_sealant(page: Page) -> None:
     """A layer on all painted panels except one wing, left out by tapping it on the drawing."""
     page.get_by_role("link", name="Layer").tap()
     form = page.locator("#layers form")
+    expect(form.get_by_role("heading")).to_be_focused()
     form.get_by_label("Look for a product").press_sequentially("gann")
     expect(form.locator("#bay-products label")).to_have_count(1)
     form.get_by_text("Gannet paint sealant").tap()

@@ -26,21 +26,21 @@ FILE = "MOVED_CLOCK"
 """The environment variable that names the file; in it stands a moment as ISO 8601 writes it."""
 
 _lock = threading.Lock()
-_shown: list[Any] = ["", None]
-"""What the file said last, and who moves the clock."""
+_shown: list[Any] = [0.0, None]
+"""When the file was written that was read last, and who moves the clock."""
 
 
 def move() -> None:
     """Move this process's clock to the moment in the file, plus what has gone by since it was written there."""
-    file = Path(os.environ[FILE])
-    told = file.read_text(encoding="ascii")
+    with Path(os.environ[FILE]).open(encoding="ascii") as file:
+        told, written = datetime.fromisoformat(file.read()), os.fstat(file.fileno()).st_mtime
     with _lock:
-        if told == _shown[0]:
+        if written == _shown[0]:
             return
         if _shown[1] is not None:
             _shown[1].stop()
-        since = timedelta(seconds=time.time() - file.stat().st_mtime)
-        _shown[:] = told, time_machine.travel(datetime.fromisoformat(told) + since, tick=True)
+        since = timedelta(seconds=time.time() - written)
+        _shown[:] = written, time_machine.travel(told + since, tick=True)
         _shown[1].start()
 
 

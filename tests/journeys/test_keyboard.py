@@ -65,7 +65,7 @@ def test_the_main_job_is_done_with_a_keyboard(
     expect(page.locator(".page-head .badge")).to_have_text("in the bay")
 
     _press(page, "Layer", within=40)
-    expect(page.locator("#layers form")).to_be_visible()
+    expect(page.get_by_role("heading", name="A layer goes on")).to_be_focused()
     _tab_to(page, "Look for a product", within=2)
     page.keyboard.type("gann")
     expect(page.locator("#bay-products label")).to_have_count(1)
@@ -76,6 +76,7 @@ def test_the_main_job_is_done_with_a_keyboard(
     expect(page.locator("#layers [data-words]")).to_have_text("bonnet and roof")
     _press(page, "Lay it", within=90)
     expect(page.locator("#layers article")).to_contain_text("Gannet paint sealant")
+    expect(page.get_by_role("heading", name="Layers")).to_be_focused()
 
     _press(page, "Ready", within=20)
     expect(page.locator(".page-head .badge")).to_contain_text("ready")
