@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.timezone import localtime
 from simple_history.models import HistoricalRecords
 
 from crm.models import choices
@@ -89,7 +90,7 @@ class Layer(models.Model):
         )
 
     def __str__(self) -> str:
-        return f"{self.product} of {self.laid_at:%-d %b %Y}"
+        return f"{self.product} of {localtime(self.laid_at):%-d %b %Y}"
 
 
 class Ending(models.Model):
@@ -120,7 +121,7 @@ class Ending(models.Model):
         constraints = (models.CheckConstraint(condition=Q(surfaces__gt=0), name="ending_is_of_something"),)
 
     def __str__(self) -> str:
-        return f"{self.get_why_display()} on {self.at:%-d %b %Y}"
+        return f"{self.get_why_display()} on {localtime(self.at):%-d %b %Y}"
 
 
 class Forecast(models.Model):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.utils.timezone import localtime
 
 from crm.models.car import Car
 from crm.models.person import Contact, Person
@@ -20,7 +21,7 @@ class Sheet(models.Model):
     made_at = models.DateTimeField()
 
     def __str__(self) -> str:
-        return f"Aftercare sheet of {self.made_at:%-d %b %Y}"
+        return f"Aftercare sheet of {localtime(self.made_at):%-d %b %Y}"
 
 
 class Message(models.Model):

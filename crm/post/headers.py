@@ -45,7 +45,9 @@ def as_email(
     }
     if message.is_letter:
         headers["List-Unsubscribe"] = f"<{stop_url(message.person)}>"
-        headers["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
+        if settings.BASE_URL.startswith("https://"):
+            # One click is for HTTPS alone: RFC 8058, section 3.1.
+            headers["List-Unsubscribe-Post"] = "List-Unsubscribe=One-Click"
     email = EmailMultiAlternatives(
         subject=message.subject,
         body=message.text,

@@ -12,7 +12,7 @@ from crm.care.terms import ProductClass
 from crm.models import Car, Life, Product, User
 from crm.services.errors import Refused
 from crm.services.rights import Right, require
-from crm.services.stale import AT_ONCE, AT_ONCE_FOR, follow_stale, mark_stale
+from crm.services.stale import mark_stale
 from crm.services.storing import store
 
 
@@ -81,20 +81,13 @@ def _fill(row: Product, product: OnTheShelf) -> Product:
     return row
 
 
+@transaction.atomic
 def write_down_life(*, product: Product, figures: Figures, since: date, by: User | None) -> Life:
-    """Write down what the product is held to do from a day on; every forecast that rests on it follows.
+    """Write down what the product is held to do from a day on; every forecast that rests on it is marked.
 
-    Earlier figures stay on record. Figures written twice on one day: the later ones count. The cars of a small
-    studio follow at once, those of a large one bit by bit.
+    Earlier figures stay on record. Figures written twice on one day: the later ones count. The marked cars are
+    worked out by `follow_stale`, outside this transaction: by whoever calls this, or bit by bit by the scheduler.
     """
-    with transaction.atomic():
-        row = _write_down_life(product, figures, since, by)
-        mark_stale(Car.objects.filter(layers__product=product))
-    follow_stale(limit=AT_ONCE, longest=AT_ONCE_FOR)
-    return row
-
-
-def _write_down_life(product: Product, figures: Figures, since: date, by: User | None) -> Life:
     require(by, Right.SHELF)
     months = (figures.low, figures.likely, figures.high)
     if any(month is None for month in months) and any(month is not None for month in months):
@@ -110,4 +103,5 @@ def _write_down_life(product: Product, figures: Figures, since: date, by: User |
     row.topper_hours, row.cure_hours = figures.topper_hours, figures.cure_hours
     row.cold_lengthens, row.because, row.by = figures.cold_lengthens, figures.because.strip(), by
     store(row)
+    mark_stale(Car.objects.filter(layers__product=product))
     return row

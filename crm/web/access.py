@@ -26,7 +26,7 @@ from crm.services.errors import Refused
 from crm.services.rights import Right, may
 from crm.web.errors import refusal
 
-PUBLIC = frozenset({"sign_in", "sign_out", "stop", "ready"})
+PUBLIC = frozenset({"sign_in", "sign_out", "stop"})
 """Names of the routes that are open to people who are not signed in. `sign_out` only ever signs out."""
 
 Row = TypeVar("Row", bound=Model)
@@ -73,9 +73,12 @@ def gate(right: Right, *, to_change: Right | None = None) -> Callable[[View], Vi
             request.may = lambda wanted: may(request.user, wanted)
             with timezone.override(request.studio.zone):
                 try:
-                    return view(request, *args, **kwargs)
+                    answer = view(request, *args, **kwargs)
                 except Refused as refused:
-                    return refusal(request, refused.sentence, status=409)
+                    answer = refusal(request, refused.sentence, status=409)
+            # People's names and addresses stay out of every cache.
+            answer.headers.setdefault("Cache-Control", "private, no-store")
+            return answer
 
         through_the_gate.right = right  # type: ignore[attr-defined]
         through_the_gate.to_change = to_change or right  # type: ignore[attr-defined]

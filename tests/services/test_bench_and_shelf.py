@@ -17,6 +17,7 @@ from crm.selectors.coats import layers_of, live_surfaces
 from crm.services import bench, events, shelf, visits
 from crm.services.errors import NeedsReason, Refused
 from crm.services.forecasts import reforecast_car
+from crm.services.stale import follow_stale
 from tests import factories
 from tests.factories import NOW
 
@@ -212,6 +213,7 @@ def test_new_figures_make_a_dated_life_and_move_every_forecast_of_the_product() 
         low=Decimal(8), likely=Decimal(12), high=Decimal(18), because="three winters of grades"
     )
     shelf.write_down_life(product=product, figures=figures, since=date(2026, 5, 1), by=None)
+    assert follow_stale(limit=10) == 1
     after = layer.forecasts.get(zone=Zone.TOPS).likely
     assert before is not None
     assert after is not None

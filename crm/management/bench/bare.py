@@ -20,7 +20,7 @@ from crm.management.bench.statements import Statement
 from crm.models import Product
 from crm.selectors.due import LONG_PAST, LOOKED_AT, SHORT_LIVED
 from crm.selectors.due_wanted import GROUP_OF, ZoneGroup
-from crm.selectors.finding import MOST_NAME_KEYS, PROBED, SCAN
+from crm.selectors.finding import MOST_NAME_KEYS, PROBED, PROBED_WITH_A_SLIP, SCAN
 
 ON_A_PAGE = 25
 
@@ -45,7 +45,9 @@ def _keys(typed: str) -> Statement:
     if words:
         rarest = max(words, key=lambda word: len(words[word][0].key))
         others = [members[:MOST_NAME_KEYS] for word, members in words.items() if word != rarest]
-        arms += [_named(key, others) for key in words[rarest][:MOST_NAME_KEYS]]
+        # As many keys are held against the other words as the page holds: fewer where the word has a slip.
+        probed = [PROBED, *[PROBED_WITH_A_SLIP] * (MOST_NAME_KEYS - 1)]
+        arms += [_named(key, others, most) for key, most in zip(words[rarest], probed, strict=False)]
     sql = " UNION ALL ".join(
         f"SELECT * FROM ({arm} LIMIT {SCAN}) a{place}" for place, (arm, _) in enumerate(arms)
     )
@@ -60,12 +62,12 @@ def _scan(key: QueryKey) -> tuple[str, list[str]]:
     ]
 
 
-def _named(key: QueryKey, others: Sequence[Sequence[QueryKey]]) -> tuple[str, list[str]]:
+def _named(key: QueryKey, others: Sequence[Sequence[QueryKey]], most: int) -> tuple[str, list[str]]:
     """Keys of one word, of people who have a key of each other word too."""
     inner, params = _scan(key)
     if not others:
         return inner, params
-    sql = f"SELECT kind, key, car_id, person_id FROM ({inner} LIMIT {PROBED}) k WHERE 1 = 1"
+    sql = f"SELECT kind, key, car_id, person_id FROM ({inner} LIMIT {most}) k WHERE 1 = 1"
     for members in others:
         ranges = [_begins("o.key", member) for member in members]
         either = " OR ".join(ranged for ranged, _ in ranges)

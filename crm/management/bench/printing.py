@@ -40,7 +40,7 @@ def find_table(rows: Sequence[Measured], frame: Timing) -> list[str]:
         *(_line(row) for row in rows),
         f"{'page with nothing on it':30}{_cell(frame, 1):>23}",
         "",
-        *_wrapped("Median (least-most); the ratio is that of the least."),
+        *_wrapped("Median (least-most). Ratio: least against least, of bare and own SQL the quicker."),
         *_wrapped("Page: the whole request of somebody signed in, through all middleware."),
         *_wrapped("SQL: statements written by hand for the same rows, sent bare and fetched."),
         "",

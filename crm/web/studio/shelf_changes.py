@@ -17,6 +17,7 @@ from crm.selectors.shelf import Expected, Resting, cars_of, expected_of, resting
 from crm.selectors.studio import tables_of
 from crm.services import shelf as changes
 from crm.services.rights import Right
+from crm.services.stale import AT_ONCE, AT_ONCE_FOR, follow_stale
 from crm.web.access import StudioRequest, found, gate
 from crm.web.studio.doing import done
 from crm.web.studio.forms.entry import OnceForm
@@ -117,6 +118,7 @@ def life_new(request: StudioRequest, pk: int) -> HttpResponse:
         if request.POST.get("do") != "write":
             move = _move(request, row, form)
         elif done(request, form, work):
+            follow_stale(limit=AT_ONCE, longest=AT_ONCE_FOR)
             messages.success(request, "The new figures stand from today.")
             return redirect("product", pk=row.pk)
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
