@@ -5,10 +5,11 @@ from __future__ import annotations
 import os
 import socket
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from email import message_from_bytes, policy
 from email.message import EmailMessage
-from typing import Any
+from typing import Any, TypeVar
 
 import pytest
 from aiosmtpd.controller import Controller
@@ -60,11 +61,14 @@ def free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-@pytest.fixture
-def post_office(settings: Settings) -> Iterator[PostOffice]:
-    """A real SMTP server that Django's own backend sends to while the test runs."""
+Office = TypeVar("Office", bound=PostOffice)
+
+
+@contextmanager
+def open_office(office: Office, settings: Settings) -> Iterator[Office]:
+    """A real SMTP server on a free port that Django's own backend sends to; what it answers is the office's."""
     # The controller speaks to its server once before it says that it is up, so the port must be known.
-    office = PostOffice(port=free_port())
+    office.port = free_port()
     controller: Any = Controller(office, hostname="127.0.0.1", port=office.port)
     controller.start()
     settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
@@ -75,3 +79,10 @@ def post_office(settings: Settings) -> Iterator[PostOffice]:
         yield office
     finally:
         controller.stop()
+
+
+@pytest.fixture
+def post_office(settings: Settings) -> Iterator[PostOffice]:
+    """A real SMTP server that takes whatever it is not told to refuse."""
+    with open_office(PostOffice(), settings) as office:
+        yield office

@@ -10,23 +10,11 @@ from enum import IntEnum
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from crm.care.months import MONTH_NAMES
+
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 _A_DAY = re.compile(
-    rf"\b\d{{1,2}}(st|nd|rd|th)? ({'|'.join(_MONTHS)})|\b\d{{4}}-\d{{2}}-\d{{2}}\b", re.IGNORECASE
+    rf"\b\d{{1,2}}(st|nd|rd|th)? ({'|'.join(MONTH_NAMES)})|\b\d{{4}}-\d{{2}}-\d{{2}}\b", re.IGNORECASE
 )
 
 
@@ -180,12 +168,12 @@ def moment_words(moment: datetime, zone: ZoneInfo) -> str:
 
 def day_words(day: date) -> str:
     """A day for a person, without the year: "Tuesday 5 May"."""
-    return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]}"
+    return f"{_DAYS[day.weekday()]} {day.day} {MONTH_NAMES[day.month - 1]}"
 
 
 def month_words(day: date) -> str:
     """The month of a day: "May"."""
-    return _MONTHS[day.month - 1]
+    return MONTH_NAMES[day.month - 1]
 
 
 def require_no_day(words: str) -> None:

@@ -13,6 +13,22 @@ DAYS_IN_MONTH = 30.4375
 """The mean month, in days: 365.25 / 12."""
 
 
+MONTH_NAMES = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+
 class NaiveMoment(ValueError):
     """A moment without a time zone was given where elapsed hours matter."""
 

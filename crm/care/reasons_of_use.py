@@ -8,26 +8,13 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from crm.care.figures import Triple
+from crm.care.months import MONTH_NAMES
 from crm.care.seasons import Season, Seasons
 from crm.care.surfaces import Zone
 from crm.care.tables import Tables
 from crm.care.terms import Parking, ProductClass, Wash
 from crm.care.wear import HOT, SALT, Speeds, Use, free_rate, speeds_of
 
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 _PARKED = {
     Parking.GARAGE: "garaged at night",
     Parking.CARPORT: "under a carport or underground at night",
@@ -60,7 +47,7 @@ def number(factor: float) -> str:
 
 def month_of(day: date) -> str:
     """The month of a day: May 2026."""
-    return f"{_MONTHS[day.month - 1]} {day.year}"
+    return f"{MONTH_NAMES[day.month - 1]} {day.year}"
 
 
 @lru_cache(maxsize=16384)
@@ -141,7 +128,7 @@ def _seasons(speeds: Speeds, seasons: Seasons, states: frozenset[int]) -> Iterat
 
 
 def _in_months(code: str, what: str, season: Season, factor: float) -> Reason:
-    start = _MONTHS[season.start.month - 1]
+    start = MONTH_NAMES[season.start.month - 1]
     return Reason(code, f"{what} from {start}: {number(factor)} times in those months")
 
 

@@ -27,6 +27,8 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 SKERRIN = ZoneInfo("Europe/London")
 AUGUST, SEPTEMBER, FEBRUARY = date(2026, 8, 1), date(2026, 9, 1), date(2027, 2, 1)
+SECURE = "https://studio.example.org"
+"""Where letters link to; only there one click ends them (RFC 8058 section 3.1)."""
 WASH_FROM = datetime(2026, 5, 11, 14, 10, tzinfo=UTC)
 """Seven days after it was laid, the longest no-wash time of a paint sealant (common practice, no source)."""
 
@@ -82,8 +84,9 @@ def test_the_cure_note_leaves_when_the_clock_ends_and_not_before(
 
 
 def test_reminder_and_winter_prompt_leave_once_each_in_sending_hours_for_all_cars_of_a_person(
-    scene: Scene, clock: time_machine.Traveller, post_office: PostOffice
+    scene: Scene, clock: time_machine.Traveller, post_office: PostOffice, settings: Settings
 ) -> None:
+    settings.BASE_URL = SECURE
     _seal_and_hand_over(scene, "QA26 DEM")
     _seal_and_hand_over(scene, "QD31 EST", colour="Green")
     _live_through(clock, NOW.date() + timedelta(days=1), date(2026, 5, 20))
@@ -115,11 +118,12 @@ def test_one_click_ends_letters_and_cancels_the_one_that_waits(
     live_server: LiveServer,
     settings: Settings,
 ) -> None:
-    settings.BASE_URL = live_server.url
+    settings.BASE_URL = SECURE
     _seal_and_hand_over(scene, "QA26 DEM")
     _live_through(clock, AUGUST, SEPTEMBER)
     (reminder,) = [mail for mail in post_office.taken if "List-Unsubscribe" in mail]
-    link = str(reminder["List-Unsubscribe"]).strip("<>")
+    assert reminder["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
+    link = str(reminder["List-Unsubscribe"]).strip("<>").replace(SECURE, live_server.url)
 
     # In a night of the prompting weeks the winter prompt is written down; it waits for the morning.
     for day in _days(SEPTEMBER, date(2026, 11, 15)):

@@ -14,8 +14,8 @@ from crm.models import Contact, Message, Sheet
 from crm.post.headers import File
 from crm.post.retry import declare_uncertain
 from crm.post.tick import tick
+from tests.conftest import free_port
 from tests.post.cast import MAY, FussyOffice, body, handed_over, message_of, no_papers, soon_after, turn
-from tests.post.conftest import free_port
 
 pytestmark = pytest.mark.django_db
 Kind, State = Message.Kind, Message.State

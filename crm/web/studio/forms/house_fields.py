@@ -10,23 +10,10 @@ from zoneinfo import available_timezones
 from django import forms
 from django.core.exceptions import ValidationError
 
+from crm.care.months import MONTH_NAMES
 from crm.care.numbers import plain
 from crm.care.seasons import MonthDay, SeasonError
 
-MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 _WORDS = re.compile(r"(\d{1,2})\.?\s*([A-Za-z]{3,9})|([A-Za-z]{3,9})\s*(\d{1,2})", re.ASCII)
 _DASHED = re.compile(r"(\d{1,2})-(\d{1,2})", re.ASCII)
 _SLASHED = re.compile(r"(\d{1,2})\s*[/.]\s*(\d{1,2})\.?", re.ASCII)
@@ -67,7 +54,7 @@ class MonthDayField(forms.CharField):
 
 def month_day_words(day: MonthDay) -> str:
     """A day of the year in words: "1 November"."""
-    return f"{day.day} {MONTHS[day.month - 1]}"
+    return f"{day.day} {MONTH_NAMES[day.month - 1]}"
 
 
 def _month_and_day(text: str) -> tuple[int, int] | None:
@@ -77,7 +64,7 @@ def _month_and_day(text: str) -> tuple[int, int] | None:
         return int(found[2]), int(found[1])
     if found := _WORDS.fullmatch(text):
         name = (found[2] or found[3]).lower()
-        months = [number for number, month in enumerate(MONTHS, 1) if month.lower().startswith(name)]
+        months = [number for number, month in enumerate(MONTH_NAMES, 1) if month.lower().startswith(name)]
         return (months[0], int(found[1] or found[4])) if months else None
     return None
 
