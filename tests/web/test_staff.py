@@ -80,7 +80,7 @@ def test_no_field_of_somebody_new_breaks_on_anything(field: str) -> None:
             assert "errorlist" in html, kind
             assert not User.objects.filter(username="ada").exists()
             assert field == "name" or 'value="Ada Quill"' in html, kind
-        User.objects.filter(first_name__in=("Ada", text[:80])).delete()
+        User.objects.filter(first_name__in=("Ada", text[:80].replace("\0", ""))).delete()
 
 
 def test_a_weak_password_is_refused_with_the_reason_and_the_rest_is_kept() -> None:
