@@ -21,16 +21,6 @@ WEARING_EVENTS = (CarEvent.Kind.TUNNEL_WASH, CarEvent.Kind.TOUCH_FREE_WASH, CarE
 SET_ONE, SET_TWO = (Zone.WHEELS, Zone.BARRELS), (Zone.WHEELS_TWO, Zone.BARRELS_TWO)
 
 
-def with_endings(layers: Iterable[Layer]) -> list[Layer]:
-    """Layers of a queryset with product and standing endings at hand, in two queries."""
-    standing = Ending.objects.filter(taken_back_at__isnull=True).order_by("at", "pk")
-    return list(
-        Layer.objects.filter(pk__in=[layer.pk for layer in layers])
-        .select_related("product")
-        .prefetch_related(Prefetch("endings", standing))
-    )
-
-
 def layers_of(car: Car) -> list[Layer]:
     """Every layer ever laid on a car, newest first, with product and standing endings."""
     standing = Ending.objects.filter(taken_back_at__isnull=True).order_by("at", "pk")

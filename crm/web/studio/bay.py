@@ -17,11 +17,11 @@ from crm.selectors.visit_page import ended_words, last_surfaces
 from crm.services.bench import record_grade, record_step
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, gate
+from crm.web.studio.doing import sent
 from crm.web.studio.entries import (
     Entry,
     back_to_sheet,
     recorded_once,
-    sent,
     sheet_context,
     show_entry,
     the_visit,

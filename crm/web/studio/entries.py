@@ -8,8 +8,7 @@ from http import HTTPStatus
 from typing import Any
 
 from django.contrib import messages
-from django.db import IntegrityError, transaction
-from django.http import HttpResponse, QueryDict
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django_htmx.http import retarget
@@ -19,10 +18,9 @@ from crm.care.distance import distance_words
 from crm.care.terms import Moment, Process
 from crm.models import Message, Units, Visit
 from crm.selectors.visit_page import VisitPage, visit_page
-from crm.services.errors import Refused
-from crm.services.once import first_time
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, found
+from crm.web.studio.doing import done
 from crm.web.studio.forms.bay_forms import GradeForm
 from crm.web.studio.forms.entry import OnceForm
 
@@ -43,11 +41,6 @@ class Entry:
     template: str
     slot: str
     button: str = "Write it down"
-
-
-def sent(request: StudioRequest) -> QueryDict | None:
-    """What a form was sent with, also where that is nothing at all; None while it is only being opened."""
-    return request.POST if request.method == "POST" else None
 
 
 def the_visit(pk: int) -> Visit:
@@ -83,17 +76,13 @@ def show_entry(
 
 def recorded_once(request: StudioRequest, form: OnceForm, record: Callable[[], str]) -> bool:
     """Record a form that is in order, once. False where a service refused: its sentence is on the form then."""
-    try:
-        with transaction.atomic():
-            if first_time(key=form.cleaned_data["once"], by=request.user, now=request.now):
-                said = record()
-            else:
-                said = "That was written down already."
-    except Refused as refused:
-        form.take(refused)
-        return False
-    except IntegrityError:
-        form.add_error(None, "Somebody changed this at the same moment. Look again and send it once more.")
+    said = "That was written down already."
+
+    def work() -> None:
+        nonlocal said
+        said = record()
+
+    if not done(request, form, work):
         return False
     messages.success(request, said)
     return True

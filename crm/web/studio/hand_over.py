@@ -15,7 +15,8 @@ from crm.selectors.sheet import content_of
 from crm.services import hand_over as handing_over
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, gate
-from crm.web.studio.entries import recorded_once, sent, the_visit
+from crm.web.studio.doing import sent
+from crm.web.studio.entries import recorded_once, the_visit
 from crm.web.studio.forms.visit_forms import HandOverForm
 
 

@@ -14,7 +14,8 @@ from crm.models import Grade, Layer, Step, Visit
 from crm.services.rights import Right
 from crm.services.taking_back import take_back_grade, take_back_layer, take_back_step
 from crm.web.access import StudioRequest, found, gate
-from crm.web.studio.entries import Entry, back_to_sheet, recorded_once, sent, show_entry, the_visit
+from crm.web.studio.doing import sent
+from crm.web.studio.entries import Entry, back_to_sheet, recorded_once, show_entry, the_visit
 from crm.web.studio.forms.visit_forms import BecauseForm
 
 ANCHORS = {"step": "steps", "grade": "water", "layer": "layers"}

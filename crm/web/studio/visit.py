@@ -15,7 +15,8 @@ from crm.services import visits
 from crm.services.errors import Refused
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, found, gate
-from crm.web.studio.entries import Entry, back_to_sheet, recorded_once, sent, show_entry, the_visit
+from crm.web.studio.doing import sent
+from crm.web.studio.entries import Entry, back_to_sheet, recorded_once, show_entry, the_visit
 from crm.web.studio.forms.visit_forms import AgreedForm, ArrivalForm, LeftForm, NewVisitForm
 
 AGREED = Entry("What was agreed", "studio/_visit_agreed_form.html", "agreed")
