@@ -7,7 +7,7 @@ from datetime import date
 
 from crm.care.life import Life
 from crm.care.surfaces import Zone
-from crm.care.terms import Air, Parking, Prep, Process, ProductClass, Wash
+from crm.care.terms import Air, Moment, Parking, Prep, Process, ProductClass, Wash, WaterGrade
 
 
 class CoatError(ValueError):
@@ -45,6 +45,15 @@ class Lump:
 
 
 @dataclass(frozen=True, slots=True)
+class Look:
+    """How water behaved on a layer on a day, and when it was looked at: only after decontamination it is proof."""
+
+    on: date
+    water: WaterGrade
+    moment: Moment
+
+
+@dataclass(frozen=True, slots=True)
 class Idle:
     """A time off the car, for a set of wheels: from `start` until the day before `end`. No end: still off."""
 
@@ -61,7 +70,8 @@ class Coat:
     """One layer in one zone.
 
     `life` is the studio's own for the product at the main site of its class, in reference months (None: the
-    class's default). `hard_used` is for a layer on the spot of its zone that wears first.
+    class's default); `learned` where it was learned from the studio's own cars. `hard_used` is for a layer on the
+    spot of its zone that wears first.
     """
 
     product_class: ProductClass
@@ -73,3 +83,17 @@ class Coat:
     got_wet_early: bool = False
     idle: tuple[Idle, ...] = ()
     hard_used: bool = False
+    learned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One layer in one zone with everything its forecast rests on.
+
+    Where the layers of a car stand together and share one tuple of habits, many of them are worked out faster.
+    """
+
+    coat: Coat
+    habits: tuple[Habit, ...]
+    lumps: tuple[Lump, ...] = ()
+    looks: tuple[Look, ...] = ()

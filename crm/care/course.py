@@ -9,20 +9,28 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import pairwise
 from math import ceil
-from typing import NamedTuple
+from operator import attrgetter
+from typing import NamedTuple, TypeAlias
 
-from crm.care.clock import LAST, Clock, block_of, clocks_of
 from crm.care.coats import Coat, Habit, Idle, Lump
 from crm.care.figures import Triple
 from crm.care.months import DAYS_IN_MONTH
 from crm.care.seasons import Seasons
 from crm.care.tables import Tables
 from crm.care.terms import Process
-from crm.care.wear import UNKNOWN_USE, Use, lump_of, quality_of, use_of
+from crm.care.turns import LAST, spans_from
+from crm.care.wear import UNKNOWN_USE, Rates, Use, lump_of, quality_of, rates_of, use_of
 
-_ROUNDING = 1e-6  # days: keeps the noise of adding floats from moving a date
+ROUNDING = 1e-6
+"""Reference days taken off every life: keeps the noise of adding floats from moving a date."""
+
 _NOTHING_LOST: Triple = (0.0, 0.0, 0.0)
+_SINCE = attrgetter("since")
 _MACHINES = (Process.TUNNEL_WASH, Process.TOUCH_FREE_WASH)
+
+
+Days: TypeAlias = tuple[int, int, int]
+"""The low, the likely and the high day of a window, as ordinals."""
 
 
 class Setting(NamedTuple):
@@ -51,41 +59,44 @@ class Loss(NamedTuple):
 class Stretch(NamedTuple):
     """Days from `start` to before `end` (ordinals) of one use, and the shares of the life lost by then.
 
-    `use` is None while a set of wheels is off the car.
+    `rates` are those of the three clocks; None while a set of wheels is off the car.
     """
 
     start: int
     end: int
-    use: Use | None
+    rates: tuple[Rates, Rates, Rates] | None
     lost: Triple
 
 
-def terms_of(habits: Sequence[Habit], laid_on: date, tables: Tables) -> tuple[Term, ...]:
-    """The uses of a car from the day of laying on; unknown until the first habit. Repeats are one term.
+def uses_of(habits: Sequence[Habit], tables: Tables) -> tuple[Term, ...]:
+    """The uses of a car by its habits, each from its own day on, the earliest first.
 
-    Of two habits of one day the later in the sequence holds.
+    Of two habits of one day the later in the sequence comes later.
     """
-    start = laid_on.toordinal()
-    if len(habits) == 1 and habits[0].since <= laid_on:
-        return (_term(start, habits[0], tables),)
+    return tuple(
+        Term(habit.since.toordinal(), use_of(habit, tables), None if habit.stored else habit.km_a_year)
+        for habit in sorted(habits, key=_SINCE)
+    )
+
+
+def terms_of(uses: Sequence[Term], start: int) -> tuple[Term, ...]:
+    """The uses from the day of laying on (an ordinal); unknown until the first habit. Repeats are one term."""
+    if len(uses) == 1 and uses[0].start <= start:
+        return (Term(start, uses[0].use, uses[0].km),)
     terms = [Term(start, UNKNOWN_USE)]
-    for habit in sorted(habits, key=lambda habit: habit.since):
-        term = _term(max(habit.since.toordinal(), start), habit, tables)
-        if term.start == terms[-1].start:
+    for since, use, km in uses:
+        begin = max(since, start)
+        if begin == terms[-1].start:
             terms.pop()
-        if not terms or term.use != terms[-1].use:
-            terms.append(term)
+        if not terms or use != terms[-1].use:
+            terms.append(Term(begin, use, km))
     return tuple(terms)
-
-
-def _term(start: int, habit: Habit, tables: Tables) -> Term:
-    return Term(start, use_of(habit, tables), None if habit.stored else habit.km_a_year)
 
 
 def losses_of(coat: Coat, lumps: Sequence[Lump], terms: Sequence[Term], setting: Setting) -> tuple[Loss, ...]:
     """What each event after the laying took, in order; events that take nothing are left out."""
     seasons, tables = setting
-    found = []
+    found: list[Loss] = []
     for lump in sorted(lumps, key=lambda lump: lump.on):
         if lump.on <= coat.laid_on or (lump.process in _MACHINES and _off_the_car(coat.idle, lump.on)):
             continue
@@ -99,19 +110,15 @@ def losses_of(coat: Coat, lumps: Sequence[Lump], terms: Sequence[Term], setting:
 
 def worn_days(
     coat: Coat, lives: Triple, terms: Sequence[Term], losses: Sequence[Loss], setting: Setting
-) -> tuple[int, int, int] | None:
+) -> Days | None:
     """Ordinals of the days by which three lives (reference months) are used up on their clocks.
 
     None where that lies beyond the calendar.
     """
     quality = quality_of(coat.product_class, coat.air, coat.prep, coat.got_wet_early, setting.tables)
-    returns_known = all(rest.end is not None for rest in coat.idle)
-    course = _stretches(coat, terms, losses, 0, setting.tables)
     days = []
-    for clock in range(3):
-        if clock and not returns_known:
-            course = _stretches(coat, terms, losses, clock, setting.tables)
-        day = _worn_on(coat, course, lives[clock] * DAYS_IN_MONTH, quality[clock], clock, setting)
+    for clock, course in enumerate(courses_of(coat, terms, losses, setting.tables)):
+        day = _worn_on(course, lives[clock] * DAYS_IN_MONTH, quality[clock], clock, setting.seasons)
         if day is None or day >= LAST:
             return None
         days.append(day)
@@ -119,50 +126,65 @@ def worn_days(
 
 
 def _worn_on(
-    coat: Coat, course: Sequence[Stretch], full: float, quality: float, clock: int, setting: Setting
+    course: Sequence[Stretch], full: float, quality: float, clock: int, seasons: Seasons
 ) -> int | None:
-    worn = 0.0
-    for start, end, use, lost in course:
+    worn = ROUNDING
+    for start, end, rates, lost in course:
         left = full * (quality - lost[clock]) - worn
         if left <= 0:
             return start
-        day = start
-        while use is not None and day < end:
-            line = _clocks(coat, use, day, setting)[clock]
-            stop = min(end, line.end)
-            before = line.reading(day)
-            passed = line.reading(stop) - before
-            if left <= passed:
-                return ceil(line.day_at(before + left) - _ROUNDING)
-            left -= passed
-            worn += passed
+        if rates is None:
+            continue
+        by_state, day = rates[clock], start
+        for turn, state in spans_from(seasons, start):
+            rate, stop = by_state[state], min(turn, end)
+            gain = rate * (stop - day)
+            if left <= gain:
+                return ceil(day + left / rate)
+            left -= gain
+            worn += gain
+            if stop == end:
+                break
             day = stop
     return None
 
 
-def _clocks(coat: Coat, use: Use, day: int, setting: Setting) -> tuple[Clock, Clock, Clock]:
-    seasons, tables = setting
-    return clocks_of(coat.product_class, coat.zone, use, seasons, tables, block_of(day))
+def courses_of(
+    coat: Coat, terms: Sequence[Term], losses: Sequence[Loss], tables: Tables
+) -> tuple[Sequence[Stretch], Sequence[Stretch], Sequence[Stretch]]:
+    """The stretches for each of the three clocks; they differ only where wheels are off the car for ever."""
+    rates = [rates_of(coat.product_class, coat.zone, term.use, tables) for term in terms]
+    if len(terms) == 1 and not losses and not coat.idle:
+        course = (Stretch(terms[0].start, LAST, rates[0], _NOTHING_LOST),)
+        return course, course, course
+    pessimistic = _stretches(terms, rates, losses, rests_of(coat.idle, 0, tables) if coat.idle else ())
+    if all(rest.end is not None for rest in coat.idle):
+        return pessimistic, pessimistic, pessimistic
+    likely, kind = (_stretches(terms, rates, losses, rests_of(coat.idle, clock, tables)) for clock in (1, 2))
+    return pessimistic, likely, kind
 
 
 def _stretches(
-    coat: Coat, terms: Sequence[Term], losses: Sequence[Loss], clock: int, tables: Tables
+    terms: Sequence[Term],
+    rates: Sequence[tuple[Rates, Rates, Rates]],
+    losses: Sequence[Loss],
+    rests: Sequence[tuple[int, int]],
 ) -> list[Stretch]:
     start = terms[0].start
     turns = {term.start for term in terms}
     turns.update(loss.day for loss in losses)
-    rests = rests_of(coat.idle, clock, tables) if coat.idle else ()
     turns.update(day for rest in rests for day in rest if day > start)
     days = [*sorted(turns), LAST]
     stretches = []
-    use, lost, upcoming, changes = terms[0].use, _NOTHING_LOST, list(losses), list(terms[1:])
+    lost, term, loss = _NOTHING_LOST, 0, 0
     for first, end in pairwise(days):
-        while changes and changes[0].start <= first:
-            use = changes.pop(0).use
-        while upcoming and upcoming[0].day <= first:
-            lost = _summed(lost, upcoming.pop(0).shares)
+        while term + 1 < len(terms) and terms[term + 1].start <= first:
+            term += 1
+        while loss < len(losses) and losses[loss].day <= first:
+            lost = _summed(lost, losses[loss].shares)
+            loss += 1
         resting = any(off <= first < on for off, on in rests)
-        stretches.append(Stretch(first, end, None if resting else use, lost))
+        stretches.append(Stretch(first, end, None if resting else rates[term], lost))
     return stretches
 
 

@@ -21,8 +21,9 @@ LONGEST_LIFE = 600.0
 STEEPEST_SHAPE = 200.0
 """Three nearly equal numbers would ask for an endless shape; at 200 the window is within about 1.5 %."""
 
-_SHARES_WORN = (0.10, 0.50, 0.90)
-_X = tuple(log(-log(1 - share)) for share in _SHARES_WORN)
+SHARES_WORN = (0.10, 0.50, 0.90)
+"""What the low, the likely and the high figure of a life stand for."""
+_X = tuple(log(-log(1 - share)) for share in SHARES_WORN)
 _X_MEAN = sum(_X) / 3
 _X_SPREAD = sum((x - _X_MEAN) ** 2 for x in _X)
 
@@ -92,7 +93,7 @@ class Weibull:
     @property
     def window(self) -> tuple[float, float, float]:
         """The 10th, 50th and 90th percentiles, in reference months."""
-        low, likely, high = (self.quantile(share) for share in _SHARES_WORN)
+        low, likely, high = (self.quantile(share) for share in SHARES_WORN)
         return low, likely, high
 
 

@@ -66,11 +66,6 @@ def monday_of(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def weeks_in_year(year: int) -> int:
-    """52 or 53: the ISO weeks of a year; 28 December is always in the last."""
-    return date(year, 12, 28).isocalendar().week
-
-
 def elapsed(at: datetime, hours: float) -> datetime:
     """The moment so many true hours after `at`, in the zone of `at`, across any clock change.
 

@@ -7,7 +7,6 @@ from datetime import date
 from functools import lru_cache
 from itertools import groupby
 
-from crm.care.clock import states_between
 from crm.care.coats import Coat, Idle
 from crm.care.course import Loss, Setting, Term
 from crm.care.life import Life, life_of, place_of
@@ -16,6 +15,7 @@ from crm.care.reasons_of_use import Reason, distance_reason, month_of, number, u
 from crm.care.surfaces import Zone
 from crm.care.tables import Tables
 from crm.care.terms import Air, Mark, Prep, Process, ProductClass
+from crm.care.turns import states_between
 from crm.care.wear import speeds_of
 from crm.care.words import ZONE_NAMES
 
@@ -33,7 +33,9 @@ def reasons_of(
     A reason that held for a part of the time only says from or until when.
     """
     tables = setting.tables
-    found = _life_reasons(coat.product_class, coat.zone, coat.life, coat.hard_used, tables)
+    found = _life_reasons(
+        coat.product_class, coat.zone, coat.life, coat.hard_used, tables, learned=coat.learned
+    )
     found += _laying_reasons(coat.product_class, coat.air, coat.prep, coat.got_wet_early, tables)
     found += (
         _term_reasons(coat, terms[0], last, setting)
@@ -49,7 +51,13 @@ def reasons_of(
 
 @lru_cache(maxsize=4096)
 def _life_reasons(
-    product_class: ProductClass, zone: Zone, own: Life | None, hard_used: bool, tables: Tables
+    product_class: ProductClass,
+    zone: Zone,
+    own: Life | None,
+    hard_used: bool,
+    tables: Tables,
+    *,
+    learned: bool,
 ) -> tuple[Reason, ...]:
     place = place_of(product_class, zone, tables)
     life = life_of(product_class, zone, own=own, tables=tables)
@@ -57,10 +65,9 @@ def _life_reasons(
         return ()
     if own is None:
         source = _MARK_WORDS[place.mark]
-    elif place.ratio == 1:
-        source = " (the studio's own figures)"
     else:
-        source = " (the studio's own figures, carried over to this place)"
+        whose = "learned from the studio's own cars" if learned else "the studio's own figures"
+        source = f" ({whose})" if place.ratio == 1 else f" ({whose}, carried over to this place)"
     months = f"{number(life.low)} to {number(life.high)} months, most likely {number(life.likely)}"
     name = CLASS_NAMES[product_class]
     found = [Reason("life", f"reference life of {name}, {ZONE_NAMES[zone]}: {months}{source}")]

@@ -9,11 +9,12 @@ idea are common practice without a source; their sizes are estimates that a stud
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Callable, Mapping
 from functools import lru_cache
-from typing import NamedTuple, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 from crm.care.coats import Habit
-from crm.care.factors import Influence, WearFactors, ZoneWear
+from crm.care.factors import Influence, WearFactors
 from crm.care.figures import Triple
 from crm.care.life import place_of
 from crm.care.surfaces import Zone
@@ -28,6 +29,7 @@ Rates: TypeAlias = tuple[float, float, float, float]
 """Reference days of wear a day, by state of the year."""
 
 _SAME: Triple = (1.0, 1.0, 1.0)
+_NONE: Triple = (0.0, 0.0, 0.0)
 _HABIT_OF = {Process.TUNNEL_WASH: Wash.TUNNEL, Process.TOUCH_FREE_WASH: Wash.TOUCH_FREE}
 
 
@@ -76,44 +78,97 @@ class Speeds(NamedTuple):
     plan: float
 
 
-@lru_cache(maxsize=16384)
-def speeds_of(product_class: ProductClass, zone: Zone, use: Use, tables: Tables) -> Speeds:
-    """The factors for a class in a zone under a use. What does not reach the zone is 1."""
+class _Ground(NamedTuple):
+    """What a class meets in a zone, whatever the use: 1 or None where something does not reach it."""
+
+    zone: float
+    parking: bool
+    distance: bool
+    washes: Mapping[Wash | None, Triple] | None
+    salt: float
+    heat: float
+    plan: float
+
+
+@lru_cache(maxsize=1024)
+def _ground(product_class: ProductClass, zone: Zone, tables: Tables) -> _Ground:
     wear, there = tables.wear, tables.zones[tables.twin(zone)]
-    family = tables.lives[product_class].family
-    washes = wear.wash[family] if Influence.WASH in there.acts and not use.stored else None
-    return Speeds(
+    family, acts = tables.lives[product_class].family, there.acts
+    return _Ground(
         zone=1.0 if place_of(product_class, zone, tables).special else there.wear,
-        parking=_parking(use, wear) if Influence.PARKING in there.acts else _SAME,
-        distance=_distance(use, wear) if Influence.DISTANCE in there.acts else _SAME,
-        summer=washes[use.summer] if washes else _SAME,
-        winter=washes[use.winter] if washes else _SAME,
-        salt=_seasonal(wear.salt[family] * there.salt, _salted(use, there, wear)),
-        heat=_seasonal(wear.hot[family], _heated(use, there, wear)),
-        plan=wear.plan if use.on_plan and Influence.PLAN in there.acts else 1.0,
+        parking=Influence.PARKING in acts,
+        distance=Influence.DISTANCE in acts,
+        washes=wear.wash[family] if Influence.WASH in acts else None,
+        salt=wear.salt[family] * there.salt if Influence.SALT in acts else 1.0,
+        heat=wear.hot[family] if Influence.HEAT in acts else 1.0,
+        plan=wear.plan if Influence.PLAN in acts else 1.0,
     )
 
 
-def free_rate(speeds: Speeds, clock: int, state: int) -> float:
-    """The rate before it is held between the limits. Where seasons overlap, the harder one counts."""
-    wash = speeds.winter[clock] if state & SALT else speeds.summer[clock]
-    salt = speeds.salt[clock] if state & SALT else 1.0
-    heat = speeds.heat[clock] if state & HOT else 1.0
-    return speeds.zone * speeds.parking[clock] * speeds.distance[clock] * wash * max(salt, heat) * speeds.plan
+def _speeds(product_class: ProductClass, zone: Zone, use: Use, tables: Tables) -> Speeds:
+    wear, there = tables.wear, _ground(product_class, zone, tables)
+    parking = _times(wear.stored_parking) if use.stored else wear.parking[use.parking]
+    distance = _distance(use, wear)
+    return Speeds(
+        zone=there.zone,
+        parking=parking if there.parking else _SAME,
+        distance=distance if there.distance else _SAME,
+        summer=there.washes[use.summer] if there.washes and not use.stored else _SAME,
+        winter=there.washes[use.winter] if there.washes and not use.stored else _SAME,
+        salt=_seasonal(there.salt, _salted(use, wear)),
+        heat=_seasonal(there.heat, _heated(use, wear)),
+        plan=there.plan if use.on_plan else 1.0,
+    )
 
 
-@lru_cache(maxsize=16384)
+def free_rates(speeds: Speeds, clock: int, harder: Callable[..., Any] = max) -> Rates:
+    """The rates of a clock before they are held between the limits. Where seasons overlap, the harder one counts.
+
+    Speeds whose factors are arrays, with numpy's `maximum` for `harder`, give arrays.
+    """
+    zone, parking, distance, summer, winter, salted, heated, plan = speeds
+    salt, heat = salted[clock], heated[clock]
+    always = zone * parking[clock] * distance[clock]
+    dry, wet = always * summer[clock], always * winter[clock]
+    return (
+        dry * plan,
+        dry * harder(heat, 1.0) * plan,
+        wet * harder(salt, 1.0) * plan,
+        wet * harder(salt, heat) * plan,
+    )
+
+
+class Pace(NamedTuple):
+    """How a class wears in a zone under a use: every factor, and the rates of the three clocks by state of the year."""
+
+    speeds: Speeds
+    rates: tuple[Rates, Rates, Rates]
+
+
+@lru_cache(maxsize=32768)
+def pace_of(product_class: ProductClass, zone: Zone, use: Use, tables: Tables) -> Pace:
+    """The factors and the rates of a class in a zone under a use."""
+    speeds = _speeds(product_class, zone, use, tables)
+    least, most = tables.wear.slowest, tables.wear.fastest
+
+    def held(clock: int) -> Rates:
+        rates = free_rates(speeds, clock)
+        if least <= min(rates) and max(rates) <= most:
+            return rates
+        none, hot, salt, both = (min(max(rate, least), most) for rate in rates)
+        return none, hot, salt, both
+
+    return Pace(speeds, (held(0), held(1), held(2)))
+
+
+def speeds_of(product_class: ProductClass, zone: Zone, use: Use, tables: Tables) -> Speeds:
+    """The factors for a class in a zone under a use. What does not reach the zone is 1."""
+    return pace_of(product_class, zone, use, tables).speeds
+
+
 def rates_of(product_class: ProductClass, zone: Zone, use: Use, tables: Tables) -> tuple[Rates, Rates, Rates]:
     """The rates of the pessimistic, likely and kind clock, each by state of the year."""
-    speeds = speeds_of(product_class, zone, use, tables)
-
-    def held(clock: int, state: int) -> float:
-        return min(max(free_rate(speeds, clock, state), tables.wear.slowest), tables.wear.fastest)
-
-    def by_state(clock: int) -> Rates:
-        return held(clock, 0), held(clock, HOT), held(clock, SALT), held(clock, HOT | SALT)
-
-    return by_state(0), by_state(1), by_state(2)
+    return pace_of(product_class, zone, use, tables).rates
 
 
 @lru_cache(maxsize=1024)
@@ -151,33 +206,30 @@ def lump_of(
     return (share, share, 0.0) if habit is None else _times(share, 0.0 if habit is machine else 1.0)
 
 
-def _parking(use: Use, wear: WearFactors) -> Triple:
-    return _times(wear.stored_parking) if use.stored else wear.parking[use.parking]
-
-
 def _distance(use: Use, wear: WearFactors) -> Triple:
     if use.stored:
         return _times(wear.stored_distance)
     return wear.distance_unknown if use.band is None else _times(wear.distance[use.band])
 
 
-def _salted(use: Use, there: ZoneWear, wear: WearFactors) -> Triple:
+def _salted(use: Use, wear: WearFactors) -> Triple:
     """Share of the salt effect to count."""
-    if Influence.SALT not in there.acts or use.stored or use.salted is False:
-        return 0.0, 0.0, 0.0
+    if use.stored or use.salted is False:
+        return _NONE
     return _SAME if use.salted else wear.salted_unknown
 
 
-def _heated(use: Use, there: ZoneWear, wear: WearFactors) -> Triple:
+def _heated(use: Use, wear: WearFactors) -> Triple:
     """Share of the heat effect to count: it reaches what spends its nights, and so its days, outdoors."""
-    if Influence.HEAT not in there.acts or use.stored or use.parking in wear.under_a_roof:
-        return 0.0, 0.0, 0.0
+    if use.stored or use.parking in wear.under_a_roof:
+        return _NONE
     return wear.heat_unknown if use.parking is None else _SAME
 
 
 def _seasonal(factor: float, shares: Triple) -> Triple:
-    pessimistic, likely, kind = (1 + (factor - 1) * share for share in shares)
-    return pessimistic, likely, kind
+    pessimistic, likely, kind = shares
+    more = factor - 1
+    return 1 + more * pessimistic, 1 + more * likely, 1 + more * kind
 
 
 def _times(factor: float, by: float = 1.0) -> Triple:

@@ -7,12 +7,13 @@ from datetime import date
 
 import pytest
 
-from crm.care.forecast import Idle, Lump, Window, around, condition, inputs_key, window_words
+from crm.care.coats import Case
+from crm.care.forecast import Idle, Look, Lump, Window, around, condition, inputs_key, window_words
 from crm.care.life import Life
 from crm.care.seasons import Seasons
 from crm.care.surfaces import Zone
 from crm.care.tables import DEFAULTS
-from crm.care.terms import Condition, Process
+from crm.care.terms import Condition, Moment, Process, WaterGrade
 from tests.care.sample_coats import COATED, SEA, SEALED, SEASONS, TOP, WAX, coat, kept
 
 WINDOW = Window(date(2026, 1, 10), date(2026, 2, 10), date(2026, 3, 10))
@@ -68,14 +69,12 @@ def test_inputs_key_stays_while_nothing_changed() -> None:
     habits, lumps = [kept(), kept(5000)], [Lump(date(2026, 1, 1), Process.CLAY), Lump(SEALED, Process.CUT)]
     idle = (Idle(date(2026, 1, 1)), Idle(date(2025, 1, 1), date(2025, 5, 1)))
     layer = replace(coat(SEA, SEALED), idle=idle)
-    key = inputs_key(layer, habits, lumps, SEASONS, DEFAULTS.version)
-    assert key == inputs_key(
-        replace(layer, idle=idle[::-1]), list(habits), lumps[::-1], Seasons(), DEFAULTS.version
-    )
+    key = inputs_key(Case(layer, tuple(habits), tuple(lumps)), SEASONS, DEFAULTS.version)
+    turned = Case(replace(layer, idle=idle[::-1]), tuple(habits), tuple(lumps[::-1]))
+    assert key == inputs_key(turned, Seasons(), DEFAULTS.version)
     # Stored forecasts outlive a process: the digest must not depend on its hash seed.
-    assert inputs_key(coat(WAX, SEALED), [], [], SEASONS, "a") == inputs_key(
-        coat(WAX, SEALED), [], [], SEASONS, "a"
-    )
+    again = [inputs_key(Case(coat(WAX, SEALED), ()), SEASONS, "a") for _ in range(2)]
+    assert again[0] == again[1]
     assert len(key) == 64
 
 
@@ -103,10 +102,19 @@ def test_inputs_key_changes_with_every_input() -> None:
         replace(habit, on_plan=True),
         replace(habit, stored=True),
     ]
-    keys = [inputs_key(one, [habit], [lump], SEASONS, "1") for one in layers]
-    keys += [inputs_key(layer, [one], [lump], SEASONS, "1") for one in habits]
-    keys.append(inputs_key(layer, [], [lump], SEASONS, "1"))
-    keys.append(inputs_key(layer, [habit], [], SEASONS, "1"))
-    keys.append(inputs_key(layer, [habit], [lump], Seasons(hot=SEASONS.salt), "1"))
-    keys.append(inputs_key(layer, [habit], [lump], SEASONS, "2"))
+    look = Look(date(2026, 2, 1), WaterGrade.LAZY, Moment.AFTER_DECON)
+    looks = [
+        look,
+        replace(look, on=date(2026, 2, 2)),
+        replace(look, water=WaterGrade.TIGHT),
+        replace(look, moment=Moment.BEFORE_DECON),
+    ]
+    case = Case(layer, (habit,), (lump,))
+    cases = [replace(case, coat=one) for one in layers]
+    cases += [replace(case, habits=(one,)) for one in habits]
+    cases += [replace(case, looks=(one,)) for one in looks]
+    cases += [replace(case, habits=()), replace(case, lumps=())]
+    keys = [inputs_key(one, SEASONS, "1") for one in cases]
+    keys.append(inputs_key(case, Seasons(hot=SEASONS.salt), "1"))
+    keys.append(inputs_key(case, SEASONS, "2"))
     assert len(set(keys)) == len(keys)
