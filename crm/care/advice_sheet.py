@@ -5,10 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta, tzinfo
 from enum import IntEnum
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from crm.care.months import MONTH_NAMES
 
@@ -152,7 +151,30 @@ def in_utc(moment: datetime) -> datetime:
     return moment.astimezone(UTC)
 
 
-def moment_words(moment: datetime, zone: ZoneInfo) -> str:
+FAR_AHEAD = timedelta(days=3)
+"""Beyond this nobody waits for a minute; the day is told (own choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Telling:
+    """When and by which clock something is told to a person."""
+
+    now: datetime
+    zone: tzinfo
+
+    def until(self, end: datetime) -> str:
+        """The end of a wait as it is told now: "Tuesday 5 May, 15:10", and far ahead "the end of Monday 18 May".
+
+        The day is told whole, so that nobody is told a wait is over before it is.
+        """
+        if in_utc(end) - in_utc(self.now) <= FAR_AHEAD:
+            return moment_words(end, self.zone)
+        # Midnight ends the day before it.
+        last = (in_utc(end) - timedelta(microseconds=1)).astimezone(self.zone).date()
+        return f"the end of {day_words(last)}"
+
+
+def moment_words(moment: datetime, zone: tzinfo) -> str:
     """A moment for a person, in the clock of that zone: "Tuesday 5 May, 15:10".
 
     Seconds round up to the next minute, so that nobody is told a wait is over before it is.

@@ -23,7 +23,8 @@ class Band:
     """One layer in one zone.
 
     `where` names its surfaces there. `set_on` is the end of its cure (None: no cure clock), `window` how
-    long it should hold (None: no forecast), `ended_on` and `ended_why` the ending, if there was one.
+    long it should hold (None: no forecast), `ended_on` and `ended_why` the ending, if there was one. `by_figures` is
+    the window of the figures alone where a grade has moved it, `promised_until` the end of what was promised.
     """
 
     zone: Zone
@@ -34,6 +35,8 @@ class Band:
     window: Window | None
     ended_on: date | None
     ended_why: str
+    by_figures: Window | None = None
+    promised_until: date | None = None
 
     def __post_init__(self) -> None:
         if self.set_on is not None and self.set_on < self.laid_on:
@@ -55,6 +58,10 @@ class Band:
             said.append("no forecast")
         else:
             said.append(window_words(self.window))
+        if self.by_figures is not None:
+            said.append(f"by the figures alone {window_words(self.by_figures)}")
+        if self.promised_until is not None:
+            said.append(f"promised until {in_words(self.promised_until)}")
         state = CONDITION_NAMES[self.condition(today)]
         if self.ended_on is not None:
             state = f"ended {in_words(self.ended_on)}" + (f": {self.ended_why}" if self.ended_why else "")
@@ -133,3 +140,5 @@ def _days_of(bands: Iterable[Band]) -> Iterable[date]:
             yield band.ended_on
         elif band.window is not None:
             yield band.window.high
+        if band.promised_until is not None:
+            yield band.promised_until

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from crm.care.chart_facts import Band, GradeDot
 from crm.care.chart_scale import Box, Scale, Sheet
+from crm.care.forecast import Window
 from crm.care.surfaces import Zone
 from crm.care.words import ZONE_NAMES
 
@@ -36,6 +37,10 @@ class BandMark:
     hollow: Box | None
     notch_x: float | None
     end_x: float | None
+    figures: Box | None
+    """The window of the figures alone, as a line of no height beneath the band."""
+    figures_notch_x: float | None
+    promise_x: float | None
     y: float
     height: float
 
@@ -52,7 +57,7 @@ class BandMark:
         """The same band further down."""
         boxes = {
             name: replace(box, y=round(box.y + by, 2))
-            for name in ("setting", "solid", "fade", "fade_seen", "overdue", "hollow")
+            for name in ("setting", "solid", "fade", "fade_seen", "overdue", "hollow", "figures")
             if (box := getattr(self, name)) is not None
         }
         return replace(self, **boxes, y=round(self.y + by, 2), label_y=round(self.label_y + by, 2))
@@ -60,7 +65,7 @@ class BandMark:
     def _boxes(self) -> list[Box]:
         found = [
             box
-            for box in (self.setting, self.solid, self.fade_seen, self.overdue, self.hollow)
+            for box in (self.setting, self.solid, self.fade_seen, self.overdue, self.hollow, self.figures)
             if box is not None
         ]
         return found or [Box(self.label_x, self.y, 0, self.height)]
@@ -192,9 +197,17 @@ def _mark(band: Band, bench: _Bench) -> BandMark:
         hollow=None if ended is None else Box(ended, y, round(2 * sheet.bar, 2), sheet.bar),
         notch_x=None if likely is None or not scale.shows(likely) else scale.x(likely),
         end_x=ended,
+        figures=None if band.by_figures is None else _line(band.by_figures, scale, y + sheet.bar + 3),
+        figures_notch_x=None if band.by_figures is None else scale.x(band.by_figures.likely),
+        promise_x=None if band.promised_until is None else scale.x(band.promised_until),
         y=y,
         height=sheet.bar,
     )
+
+
+def _line(window: Window, scale: Scale, y: float) -> Box:
+    left = scale.x(window.low)
+    return Box(left, y, round(scale.x(window.high) - left, 2), 0)
 
 
 def _parts(band: Band, bench: _Bench, y: float) -> dict[str, Box | None]:

@@ -107,6 +107,28 @@ def cure_of(product_class: ProductClass) -> Cure:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnHours:
+    """Hours that a studio wrote down for a product from its data sheet; None leaves those of the class."""
+
+    dry_h: float | None = None
+    wash_h: float | None = None
+    topper_h: float | None = None
+    full_h: float | None = None
+
+
+def cure_in_force(product_class: ProductClass, own: OwnHours) -> Cure:
+    """The hours that count for a product: its own where there are any, the default of its class elsewhere."""
+    usual = cure_of(product_class)
+    return Cure(
+        drive_h=usual.drive_h,
+        dry_h=usual.dry_h if own.dry_h is None else own.dry_h,
+        wash_h=usual.wash_h if own.wash_h is None else own.wash_h,
+        topper_h=usual.topper_h if own.topper_h is None else own.topper_h,
+        full_h=usual.full_h if own.full_h is None else own.full_h,
+    )
+
+
 def stretch(coldest_c: float | None) -> float:
     """By how much the coldest hours in the bay lengthen every wait: 1 from 10 °C up, 2 at 0 °C, 4 at most."""
     cold = _data()["cold"]

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from crm.care.bodies import Body, surfaces_of_body
+from crm.care.surface_names import in_words_of, tail_name
 from crm.care.surfaces import Surface, Surfaces
 
 TARGET = 48.0
@@ -24,6 +25,13 @@ _SIDE = sum(_ROWS)
 HEIGHT = _STRIP + 2 * _SIDE
 _ROUND = 6.0
 _GAP = 1.0
+
+_TAIL_LABELS = {
+    "boot lid": ("boot lid", "rear face"),
+    "tailgate": ("tailgate", "below"),
+    "back doors": ("doors", "below"),
+}
+"""Words on the two pieces that close the rear, by what the whole of it is called."""
 
 Point = tuple[float, float]
 
@@ -95,15 +103,14 @@ def _from_above(body: Body) -> Iterator[Shape]:
     """Bumper to bumper along the middle; each piece is one target long, lamps stand at the four corners."""
     top, bottom = _SIDE, _SIDE + _STRIP
     lamp = TARGET
+    lid, below = _TAIL_LABELS[tail_name(body)] if body is not Body.PICK_UP else ("", "tailgate")
     tops = {
         1: (Surface.BONNET, "bonnet", 6.0, 0.0),
         2: (Surface.WINDSCREEN, "screen", 2.0, 10.0),
         3: (Surface.SOFT_TOP if body is Body.CONVERTIBLE else Surface.ROOF, "roof", 12.0, 12.0),
         4: (Surface.REAR_GLASS, "glass", 10.0, 2.0),
-        5: (Surface.LOAD_BED, "bed", 2.0, 2.0)
-        if body is Body.PICK_UP
-        else (Surface.BOOT_LID, "boot", 2.0, 4.0),
-        6: (Surface.TAILGATE_LOWER, "tailgate", 4.0, 8.0),
+        5: (Surface.LOAD_BED, "bed", 2.0, 2.0) if body is Body.PICK_UP else (Surface.BOOT_LID, lid, 2.0, 4.0),
+        6: (Surface.TAILGATE_LOWER, below, 4.0, 8.0),
     }
     for column, (surface, label, near, far) in tops.items():
         x, end = column * TARGET, (column + 1) * TARGET
@@ -131,7 +138,7 @@ def _side(body: Body, *, left: bool) -> Iterator[Shape]:
         if name.endswith("WHEEL"):
             yield _wheel(surface, placed[0])
         else:
-            yield _shape(surface, placed, label)
+            yield _shape(surface, placed, in_words_of(body, label))
 
 
 def _side_pieces(side: _Outline, *, rear_door: bool) -> Iterator[tuple[str, list[Point], str]]:

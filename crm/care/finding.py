@@ -19,6 +19,7 @@ from crm.care.telephone import national_digits
 KEY_LENGTH = 32
 _SHORTEST_SCRAP = 2
 _SHORTEST_DIGITS = 4
+_SHORTEST_LOOK = 3
 _LONGEST_LETTERS_ONLY = 8
 _CHASSIS_TAILS = range(4, 9)
 _CHASSIS_LENGTH = 17
@@ -48,6 +49,7 @@ class KeyKind(StrEnum):
     CHASSIS = "chassis"
     NAME = "name"
     PHONE = "phone"
+    LOOK = "look"
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,16 @@ def name_keys(name: str) -> set[str]:
     return {key[:KEY_LENGTH] for word in words_of(name) for key in _with_one_left_out(word)}
 
 
+def look_keys(*seen: str) -> set[str]:
+    """Each word of what one sees of a car (colour, make, model, year), as in a name; a number only whole."""
+    words = words_of(" ".join(seen))
+    return {
+        key[:KEY_LENGTH]
+        for word in words
+        for key in ({word} if _has_digit(word) else _with_one_left_out(word))
+    }
+
+
 def phone_keys(e164: str) -> set[str]:
     """Every end of the number with four digits or more, and the number as dialled in its country."""
     digits = e164.removeprefix("+")
@@ -92,8 +104,21 @@ def phone_keys(e164: str) -> set[str]:
 
 def query_keys(text: str) -> tuple[QueryKey, ...]:
     """Everything that a typed scrap could be, several kinds at once; empty where it is too short."""
-    keys = [*_plate_query(text), *_chassis_query(text), *_phone_query(text), *_name_query(text)]
+    keys = [
+        *_plate_query(text),
+        *_chassis_query(text),
+        *_phone_query(text),
+        *_name_query(text),
+        *_look_query(text),
+    ]
     return tuple(dict.fromkeys(keys))
+
+
+def look_words(text: str) -> list[str]:
+    """The typed words that may say what a car looks like. A number alone, such as a year, says too little."""
+    words = [word for word in words_of(text)[:_MOST_WORDS] if len(word) >= _SHORTEST_SCRAP]
+    telling = any(len(word) >= _SHORTEST_LOOK and not _has_digit(word) for word in words)
+    return words if telling else []
 
 
 def words_of(name: str) -> list[str]:
@@ -156,15 +181,17 @@ def _chassis_query(text: str) -> Iterable[QueryKey]:
 
 
 def _phone_query(text: str) -> Iterable[QueryKey]:
-    """The typed digits; without an international 00, and without the bracketed zero of +44 (0)20."""
+    """The typed digits; also without an international 00, and without the bracketed zero of +44 (0)20."""
     bare = text.strip()
     if not _TELEPHONE.fullmatch(bare):
         return
     if bare.startswith(("+", "00")):
-        bare = bare.replace("(0)", "").removeprefix("00")
+        bare = bare.replace("(0)", "")
     digits = "".join(str(unicodedata.decimal(character)) for character in bare if character.isdecimal())
-    if _SHORTEST_DIGITS <= len(digits) <= KEY_LENGTH:
-        yield QueryKey(KeyKind.PHONE, digits)
+    # Two noughts may also be the middle of a number whose end is typed.
+    for key in (digits, digits.removeprefix("00")):
+        if _SHORTEST_DIGITS <= len(key) <= KEY_LENGTH:
+            yield QueryKey(KeyKind.PHONE, key)
 
 
 def _name_query(text: str) -> Iterable[QueryKey]:
@@ -175,6 +202,15 @@ def _name_query(text: str) -> Iterable[QueryKey]:
         yield QueryKey(KeyKind.NAME, word[:KEY_LENGTH], word=place)
         for shorter in sorted(_with_one_left_out(word) - {word}):
             yield QueryKey(KeyKind.NAME, shorter[:KEY_LENGTH], word=place)
+
+
+def _look_query(text: str) -> Iterable[QueryKey]:
+    """Each typed word, and a word without digits with one letter left out, too."""
+    for place, word in enumerate(look_words(text)):
+        yield QueryKey(KeyKind.LOOK, word[:KEY_LENGTH], word=place)
+        if not _has_digit(word):
+            for shorter in sorted(_with_one_left_out(word) - {word}):
+                yield QueryKey(KeyKind.LOOK, shorter[:KEY_LENGTH], word=place)
 
 
 def closeness(typed: str, candidate: str) -> float:
@@ -200,10 +236,11 @@ def _scrap_closeness(typed: str, candidate: str) -> float:
 def _words_closeness(typed: list[str], candidate: list[str]) -> float:
     if not typed or not candidate:
         return 0.0
-    return sum(max(_word_closeness(word, other) for other in candidate) for word in typed) / len(typed)
+    return sum(max(word_closeness(word, other) for other in candidate) for word in typed) / len(typed)
 
 
-def _word_closeness(typed: str, word: str) -> float:
+def word_closeness(typed: str, word: str) -> float:
+    """How well one folded word answers another: 0 not at all, 1 the same."""
     if typed == word:
         return 1.0
     slips = slips_to_start(typed, word)

@@ -13,9 +13,8 @@ from dataclasses import dataclass
 from datetime import date
 from functools import cache
 from importlib.resources import files
-from zoneinfo import ZoneInfo
 
-from crm.care.advice_sheet import Dont, Line, moment_words, month_words
+from crm.care.advice_sheet import Dont, Line, Telling, month_words
 
 _CHASSIS = re.compile(r"\b(?=[A-Z0-9]*\d)[A-Z0-9]{17}\b", re.IGNORECASE)
 _PLATE = re.compile(
@@ -40,12 +39,12 @@ class Addressed:
 
 
 def wash_now(
-    to: Addressed, layers: Sequence[str], washing: Line, still: Sequence[Dont], zone: ZoneInfo
+    to: Addressed, layers: Sequence[str], washing: Line, still: Sequence[Dont], telling: Telling
 ) -> tuple[str, ...]:
     """The note for the hour at which the no-wash time ends; free of offers.
 
     `layers` are the names of what was setting, `washing` how this owner washes (`advice.washing_line`),
-    `still` the waits that run on, soonest first, told in the clock of `zone`.
+    `still` the waits that run on, soonest first.
     """
     texts = _texts()["wash_now"]
     names = _joined([_cleaned(name, to.private) for name in layers]) or "layer"
@@ -55,13 +54,13 @@ def wash_now(
         texts["brakes"],
     ]
     if still:
-        waits = [_wait(dont, zone) for dont in still[:_MOST_WAITS]]
+        waits = [_wait(dont, telling) for dont in still[:_MOST_WAITS]]
         paragraphs.append(texts["running"].format(waits="; ".join(waits)))
     return (*paragraphs, texts["sheet"])
 
 
-def _wait(dont: Dont, zone: ZoneInfo) -> str:
-    return f"{_lowered(dont.words).rstrip('.')}, until {moment_words(dont.until, zone)}"
+def _wait(dont: Dont, telling: Telling) -> str:
+    return f"{_lowered(dont.words).rstrip('.')}, until {telling.until(dont.until)}"
 
 
 def since_words(since: date, today: date) -> str:

@@ -1,15 +1,17 @@
-"""Words for the figures of the wear model: what each table is about, and what each entry in it is called."""
+"""Words for the engine's figures: what each table is about, and what each entry in it is called."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
 from crm.care.names import AIR_NAMES, CLASS_NAMES, PARKING_NAMES, PREP_NAMES, PROCESS_NAMES, WASH_NAMES
+from crm.care.paint_terms import PAST_NAMES, STAGE_NAMES
 from crm.care.surfaces import Zone
-from crm.care.terms import ProductClass
+from crm.care.terms import ProductClass, WaterGrade
 from crm.care.words import ZONE_NAMES
 
 _TIMES = "Over 1 a layer wears faster, under 1 slower."
+_FILM_BUILD = "All in µm from the metal up: a gauge does not see how much of it is clear."
 OF_TABLES: dict[str, tuple[str, str]] = {
     "lives": (
         "Lives of the classes",
@@ -63,6 +65,48 @@ OF_TABLES: dict[str, tuple[str, str]] = {
             " where it is not the habit anyway."
         ),
     ),
+    "inspection.left": (
+        "What a grade leaves",
+        (
+            "The share of its life, from 0 to 1, that a layer has left when its water is graded after decontamination:"
+            " the least and the most. A surface that wets out has none left."
+        ),
+    ),
+    "inspection.doubt": (
+        "When a grade is doubted",
+        (
+            "Where fewer than this share of such layers would be found like that, the window is drawn wider, because"
+            " the grade and the figures disagree."
+        ),
+    ),
+    "thickness.gauge": ("Paint gauge", f"What a difference between two readings can mean. {_FILM_BUILD}"),
+    "thickness.bands": (
+        "Paint thickness",
+        (
+            "The lines between the bands for the lowest spot of a panel on metal. A spot on a line belongs to the band"
+            f" above it. {_FILM_BUILD}"
+        ),
+    ),
+    "thickness.removal": (
+        "What polishing takes",
+        "µm that one set of passes takes at a spot. Sanding includes the cut that clears its marks.",
+    ),
+    "thickness.before": (
+        "Polished before us",
+        "µm that are taken to be gone before the studio first worked on the car.",
+    ),
+    "thickness.limit": (
+        "What may go in all",
+        "µm of clear that may be polished away over a car's life: the careful and the generous figure.",
+    ),
+    "thickness.again": (
+        "When not to polish again",
+        "Each of these ends machine work on a panel, with its reason.",
+    ),
+    "thickness.correction": (
+        "What a correction achieves",
+        "The share of the marks that usually goes, from 0 to 1, by eye. An estimate, never a promise.",
+    ),
 }
 """Title and meaning of every table, in the order in which they are shown."""
 
@@ -86,7 +130,39 @@ _ENTRIES: dict[str, Mapping[str, str]] = {
     "wear.off_the_car": {"months": "months away"},
     "wear.exposure": {"salted_unknown": "salted roads", "heat_unknown": "hot months"},
     "wear.clamp": {"low": "slowest", "high": "fastest"},
+    "inspection.left": {grade.name.lower(): f"grade {grade.value}" for grade in WaterGrade},
+    "inspection.doubt": {"least": "least share of such layers"},
+    "thickness.gauge": {
+        "noise": "smallest change that is a finding",
+        "errors": "standard errors that a change has to exceed",
+        "film.adds": "what film adds",
+        "coating.adds": "what a coating adds",
+    },
+    "thickness.bands": {"limits": "where the bands end"},
+    "thickness.removal": {
+        **{str(key): words for key, words in PROCESS_NAMES.items()},
+        "cut_medium": "medium cut",
+        "cut_heavy": "heavy cut",
+    },
+    "thickness.before": {str(key): words for key, words in PAST_NAMES.items()},
+    "thickness.limit": {"quarter": "about a quarter of the clear"},
+    "thickness.again": {
+        "cuts": "cuts that are enough",
+        "edge": "edges under",
+        "single_stage_edge": "edges of single-stage paint under",
+        "removed": "taken off in all, over",
+    },
+    "thickness.correction": {str(key): words for key, words in STAGE_NAMES.items()},
 }
+_BANDS = (
+    "stop under",
+    "very thin under",
+    "thin under",
+    "normal to thin under",
+    "usual under",
+    "thick under",
+    "filler over",
+)
 _ZONE_ENTRIES = {"wear": "wear", "salt": "effect of salt", "life_times": "times the usual life"}
 _FAMILY_TABLES = ("wear.wash", "wear.season", "wear.prep", "wear.lumps")
 _RATES = ("wear.parking", "wear.distance", "wear.wash", "wear.exposure")
@@ -105,12 +181,18 @@ def figure_words(path: tuple[str, ...]) -> str:
         )
         return f"{ZONE_NAMES[Zone(path[1])]}: {what}"
     table, entry = ".".join(path[:2]), path[-1]
+    if path[1] == "gauge" and entry == "adds":
+        entry = ".".join(path[2:])
     words = _ENTRIES[table].get(entry, "not known")
     return f"{_family(path[2])}: {words}" if table in _FAMILY_TABLES else words
 
 
 def part_words(path: tuple[str, ...], count: int) -> tuple[str, ...]:
     """A word for each of the numbers of a figure that holds several."""
+    if path[:2] == ("thickness", "bands"):
+        return _BANDS
+    if path[0] in ("inspection", "thickness"):
+        return ("least", "most")
     if path[-1] in ("limits", "factors"):
         return tuple(f"band {position}" for position in range(1, count + 1))
     rates = ".".join(path[:2]) in _RATES

@@ -1,4 +1,4 @@
-"""The figures of the wear model as a person reads and changes them: in tables, in words, one at a time.
+"""The engine's figures as a person reads and changes them: in tables, in words, one at a time.
 
 A figure is named by the path that leads to it in the data files, such as `wear.parking.garage`. It holds one
 number, or several that only make sense together, such as the low, likely and high months of a life.
@@ -67,9 +67,9 @@ def numbers_by_path(tables: Tables = DEFAULTS) -> Mapping[str, Number]:
 
 
 def table_of(path: str) -> str:
-    """The key of the table that a path leads into: `lives`, `wear.wash`."""
+    """The key of the table that a path leads into: `lives`, `wear.wash`, `thickness.bands`."""
     top, _, rest = path.partition(".")
-    return f"{top}.{rest.partition('.')[0]}" if top == "wear" else top
+    return f"{top}.{rest.partition('.')[0]}" if top in ("wear", "inspection", "thickness") else top
 
 
 def with_number(overrides: Mapping[str, Any], number: Number, values: Sequence[float]) -> dict[str, Any]:
@@ -84,8 +84,10 @@ def with_number(overrides: Mapping[str, Any], number: Number, values: Sequence[f
     place, default, inside_open = changed, DEFAULTS.figures, False
     for key in keys[:-1]:
         default = _table(default[key])
-        # A table inside an open one replaces the default's, so it has to be whole.
-        place = place.setdefault(key, dict(default) if inside_open else {})
+        if not isinstance(place.get(key), dict):
+            # A table inside an open one replaces the default's, so it has to be whole.
+            place[key] = dict(default) if inside_open else {}
+        place = place[key]
         inside_open = key in OPEN_TABLES
     place[keys[-1]] = list(values) if number.parts else values[0]
     return changed

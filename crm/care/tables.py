@@ -1,4 +1,4 @@
-"""The figures of the wear model: lives by class and place, and everything that speeds or slows wear.
+"""The engine's figures: lives by class and place, everything that speeds or slows wear, grades, paint thickness.
 
 The defaults are data files with a mark on every table: common practice, a range, or our estimate. A studio
 lays its own figures over them with `Tables.with_overrides`.
@@ -15,10 +15,12 @@ from json import dumps
 
 from crm.care.factors import ClassLife, Family, Site, WearFactors, ZoneWear
 from crm.care.figures import Figures, FiguresError, merged
+from crm.care.inspection_figures import InspectionFigures, read_inspection
 from crm.care.life import LifeError
 from crm.care.surfaces import Zone
 from crm.care.tables_reading import read_elsewhere, read_lives, read_wear, read_zones
 from crm.care.terms import ProductClass
+from crm.care.thickness_figures import ThicknessFigures, read_thickness
 
 _SECOND_SET = {Zone.WHEELS_TWO: Zone.WHEELS, Zone.BARRELS_TWO: Zone.BARRELS}
 
@@ -29,18 +31,24 @@ class TablesError(ValueError):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tables:
-    """Every figure of the model. Two are equal when all their figures are; `version` is a digest of them."""
+    """Every figure of the engine. Two are equal when all their figures are.
+
+    `version` is a digest of those that a forecast is worked out from: paint thickness moves no forecast.
+    """
 
     lives: Mapping[ProductClass, ClassLife]
     zones: Mapping[Zone, ZoneWear]
     elsewhere: Mapping[Zone, Mapping[Family, Site]]
     wear: WearFactors
+    inspection: InspectionFigures
+    thickness: ThicknessFigures
     version: str
+    _digest: str = field(repr=False)
     _figures: Mapping[str, object] = field(repr=False)
 
     @classmethod
     def from_figures(cls, figures: Mapping[str, object]) -> Tables:
-        """The tables from figures nested under `lives`, `zones`, `elsewhere` and `wear`, as in the data.
+        """The tables from figures nested under `lives`, `zones`, `elsewhere`, `wear`, `inspection` and `thickness`.
 
         Raises TablesError with the path of the first figure that cannot be.
         """
@@ -51,7 +59,10 @@ class Tables:
                 zones=read_zones(_top(whole, "zones")),
                 elsewhere=read_elsewhere(_top(whole, "elsewhere")),
                 wear=read_wear(_top(whole, "wear")),
-                version=sha256(dumps(figures, sort_keys=True, default=str).encode()).hexdigest()[:16],
+                inspection=read_inspection(_top(whole, "inspection")),
+                thickness=read_thickness(_top(whole, "thickness")),
+                version=_digest_of({key: part for key, part in figures.items() if key != "thickness"}),
+                _digest=_digest_of(figures),
                 _figures=figures,
             )
         except (FiguresError, LifeError) as error:
@@ -81,19 +92,23 @@ class Tables:
         return _SECOND_SET.get(zone, zone)
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, Tables) and self.version == other.version
+        return isinstance(other, Tables) and self._digest == other._digest
 
     def __hash__(self) -> int:
-        return hash(self.version)
+        return hash(self._digest)
 
 
 def _top(whole: Figures, key: str) -> Figures:
     return Figures(key, whole.part(key).entries)
 
 
+def _digest_of(figures: Mapping[str, object]) -> str:
+    return sha256(dumps(figures, sort_keys=True, default=str).encode()).hexdigest()[:16]
+
+
 def _shipped() -> Tables:
     folder = files("crm.care") / "data"
-    names = ("lives", "zones", "elsewhere", "wear")
+    names = ("lives", "zones", "elsewhere", "wear", "inspection", "thickness")
     return Tables.from_figures(
         {name: tomllib.loads((folder / f"{name}.toml").read_text("utf-8")) for name in names}
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from enum import StrEnum
-from functools import lru_cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 from crm.care.bodies import Body, surfaces_of_body
@@ -28,6 +28,7 @@ from crm.care.names import (
     PROCESS_NAMES,
     WASH_NAMES,
 )
+from crm.care.surface_names import in_words_of, surface_name, tail_name
 from crm.care.surfaces import ALL_GLASS, CABIN, PANELS, Surface, Surfaces, Zone, surfaces_of
 
 __all__ = [
@@ -44,11 +45,11 @@ __all__ = [
     "PLAN_NAMES",
     "PREP_NAMES",
     "PROCESS_NAMES",
-    "SURFACE_NAMES",
     "WASH_NAMES",
     "ZONE_NAMES",
     "Sides",
     "describe",
+    "surface_name",
 ]
 
 
@@ -68,40 +69,6 @@ _SIDE_WORDS: dict[Sides, dict[str, str]] = {
     Sides.NEARSIDE_IS_LEFT: {"left": "nearside", "right": "offside"},
     Sides.NEARSIDE_IS_RIGHT: {"left": "offside", "right": "nearside"},
 }
-
-_OWN_NAMES: dict[Surface, str] = {
-    Surface.TAILGATE_LOWER: "tailgate below the glass",
-    Surface.LEFT_MIRROR: "left mirror cap",
-    Surface.RIGHT_MIRROR: "right mirror cap",
-    Surface.LEFT_SHUTS: "left door shuts",
-    Surface.RIGHT_SHUTS: "right door shuts",
-    Surface.TYRES: "tyre sidewalls",
-    Surface.LEFT_GLASS: "left side glass",
-    Surface.RIGHT_GLASS: "right side glass",
-    Surface.PLASTIC_TRIM: "unpainted trim",
-    Surface.SEALS: "rubber seals",
-    Surface.BRIGHT_METAL: "bright metal",
-    Surface.DRIVER_SEAT: "driver's seat",
-    Surface.FRONT_PASSENGER_SEAT: "front passenger seat",
-    Surface.SECOND_ROW: "second row of seats",
-    Surface.THIRD_ROW: "third row of seats",
-    Surface.WHEEL_BARRELS_TWO: "wheel barrels of the second set",
-}
-
-
-def _surface_name(surface: Surface) -> str:
-    if surface in _OWN_NAMES:
-        return _OWN_NAMES[surface]
-    plain = surface.key.replace("_", " ")
-    if plain.endswith(" lower"):
-        return plain.removesuffix(" lower") + ", lower third"
-    if plain.endswith(" wheel two"):
-        return plain.removesuffix(" two") + " of the second set"
-    return plain
-
-
-SURFACE_NAMES: dict[Surface, str] = {surface: _surface_name(surface) for surface in Surface}
-"""One surface in words. A door or wing without its lower third is "upper part" only in `describe`."""
 
 ZONE_NAMES: dict[Zone, str] = {
     Zone.TOPS: "tops",
@@ -147,11 +114,11 @@ _HALVED = _named(r".*_(DOOR|WING)")
 
 def _whole_panels() -> list[_Group]:
     """Every door and wing together with its own lower third."""
-    return [_Group(SURFACE_NAMES[surface], _named(rf"{surface.name}(_LOWER)?")) for surface in _HALVED]
+    return [_Group(surface.key.replace("_", " "), _named(rf"{surface.name}(_LOWER)?")) for surface in _HALVED]
 
 
-def _single(surface: Surface) -> str:
-    return SURFACE_NAMES[surface] + (", upper part" if surface in _HALVED else "")
+def _single(surface: Surface, body: Body) -> str:
+    return surface_name(surface, body) + (", upper part" if surface in _HALVED else "")
 
 
 _GROUPS: tuple[_Group, ...] = (
@@ -193,8 +160,18 @@ _GROUPS: tuple[_Group, ...] = (
     _Group("seats", surfaces_of(Zone.SEATS), True),
     _Group("front seats", _named(r"(DRIVER|FRONT_PASSENGER)_SEAT")),
 )
-_WORTH_AN_EXCEPT = tuple(group for group in _GROUPS if group.bulk)
+_TAIL = Surfaces.of([Surface.BOOT_LID, Surface.TAILGATE_LOWER])
 _MOST_EXCEPTIONS = 4
+
+
+@cache
+def _groups(body: Body) -> tuple[_Group, ...]:
+    """The groups in the words of a body plan, the largest there first."""
+    has = surfaces_of_body(body)
+    said = [group._replace(words=in_words_of(body, group.words)) for group in _GROUPS]
+    if len(_TAIL & has) > 1:
+        said.append(_Group(tail_name(body), _TAIL))
+    return tuple(sorted(said, key=lambda group: -len(group.members & has)))
 
 
 @lru_cache(maxsize=8192)
@@ -208,49 +185,48 @@ def describe(surfaces: Surfaces, body: Body, sides: Sides = Sides.LEFT_RIGHT) ->
     """
     if not surfaces:
         return "nothing"
-    has = surfaces_of_body(body)
-    if surfaces == has:
+    if surfaces == surfaces_of_body(body):
         return "the whole car"
-    phrases = _shortest(surfaces, has)
+    phrases = _shortest(surfaces, body)
     return _with_sides(_listed(phrases), sides)
 
 
-def _shortest(surfaces: Surfaces, has: Surfaces) -> list[str]:
+def _shortest(surfaces: Surfaces, body: Body) -> list[str]:
     """The best of plain lists and of "a large group except a few", fewest named things first."""
-    ways = [(0, _plain(surfaces, has))]
-    for group in _WORTH_AN_EXCEPT:
+    has = surfaces_of_body(body)
+    ways = [(0, _plain(surfaces, body))]
+    for group in (group for group in _groups(body) if group.bulk):
         members = group.members & has
         missing = members - surfaces
         if not members or not missing or 2 * len(missing) >= len(members):
             continue
-        left_out = _exceptions(group, missing, has)
+        left_out = _exceptions(group, missing, body)
         if len(left_out) > _MOST_EXCEPTIONS:
             continue
         absent = group.members - has
         rest = surfaces - members - (absent if absent <= surfaces else Surfaces())
         phrase = f"{group.words} except {_listed(left_out)}"
-        ways.append((len(left_out), [phrase, *(_shortest(rest, has) if rest else [])]))
+        ways.append((len(left_out), [phrase, *(_shortest(rest, body) if rest else [])]))
     return min(ways, key=lambda way: (way[0] + len(way[1]), len(_listed(way[1]))))[1]
 
 
-def _exceptions(group: _Group, missing: Surfaces, has: Surfaces) -> list[str]:
+def _exceptions(group: _Group, missing: Surfaces, body: Body) -> list[str]:
     """Names for what a group lacks; inside "upper sides" a wing needs no "upper part", and so on."""
     if group.members <= surfaces_of(Zone.UPPER_SIDES) or group.members <= surfaces_of(Zone.LOWER_SIDES):
-        return [SURFACE_NAMES[surface].removesuffix(", lower third") for surface in missing]
-    return _plain(missing, has)
+        return [surface_name(surface, body).removesuffix(", lower third") for surface in missing]
+    return _plain(missing, body)
 
 
-def _plain(surfaces: Surfaces, has: Surfaces) -> list[str]:
+def _plain(surfaces: Surfaces, body: Body) -> list[str]:
     """The set as a list of disjoint named groups, the largest that fit first, in the order of a car."""
-    remaining = surfaces
+    has, remaining = surfaces_of_body(body), surfaces
     found: list[tuple[int, str]] = []
-    offered = sorted(_GROUPS, key=lambda group: -len(group.members & has))
-    for group in offered:
+    for group in _groups(body):
         members = group.members if group.members <= remaining else group.members & has
         if len(members) > 1 and members <= remaining:
             found.append((min(members), group.words))
             remaining = remaining - members
-    found += [(surface, _single(surface)) for surface in remaining]
+    found += [(surface, _single(surface, body)) for surface in remaining]
     return [words for _, words in sorted(found)]
 
 
@@ -266,7 +242,7 @@ def _within_a_list(phrase: str) -> str:
     group, excepted, left_out = phrase.partition(" except ")
     if excepted:
         return f"{group} (except {left_out})"
-    return re.sub(r"^(.+), (lower thirds?|upper part)$", r"\2 of \1", phrase)
+    return re.sub(r"^(.+), (lower thirds?|(?:upper|lower) part|top|rear face)$", r"\2 of \1", phrase)
 
 
 def _with_sides(words: str, sides: Sides) -> str:

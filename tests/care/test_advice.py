@@ -18,6 +18,7 @@ from crm.care.advice import (
     Rank,
     Setting,
     Sheet,
+    Telling,
     compose,
     day_words,
     moment_words,
@@ -307,6 +308,22 @@ def test_moment_words_speak_the_clock_of_the_zone_and_round_up() -> None:
     assert moment_words(moment + timedelta(seconds=1), LONDON) == "Tuesday 5 May, 15:11"
     assert moment_words(datetime(2026, 5, 5, 23, 59, 30, tzinfo=UTC), LONDON) == "Wednesday 6 May, 01:00"
     assert day_words(date(2026, 10, 25)) == "Sunday 25 October"
+
+
+def test_end_of_a_wait_is_told_to_the_minute_within_three_days_and_by_the_day_beyond() -> None:
+    now = datetime(2026, 5, 4, 14, 10, tzinfo=UTC)
+    telling = Telling(now, LONDON)
+    assert telling.until(now + timedelta(days=3)) == "Thursday 7 May, 15:10"
+    assert telling.until(now + timedelta(days=3, minutes=1)) == "the end of Thursday 7 May"
+    assert telling.until(now + timedelta(days=14, minutes=-3)) == "the end of Monday 18 May"
+
+
+def test_far_end_is_told_by_the_day_of_the_studio_and_midnight_ends_the_day_before() -> None:
+    telling = Telling(datetime(2026, 7, 1, 9, tzinfo=UTC), LONDON)
+    # 23:30 and 00:30 in Skerrin, and the midnight between them: the day of Greenwich is the 14th each time.
+    assert telling.until(datetime(2026, 7, 14, 22, 30, tzinfo=UTC)) == "the end of Tuesday 14 July"
+    assert telling.until(datetime(2026, 7, 14, 23, 0, tzinfo=UTC)) == "the end of Tuesday 14 July"
+    assert telling.until(datetime(2026, 7, 14, 23, 30, tzinfo=UTC)) == "the end of Wednesday 15 July"
 
 
 def test_washing_line_is_the_third_line_of_a_car_that_has_set() -> None:

@@ -7,7 +7,17 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from crm.care.cure import Clock, Cure, clocks, coldest_known, cure_of, cure_range_of, stretch
+from crm.care.cure import (
+    Clock,
+    Cure,
+    OwnHours,
+    clocks,
+    coldest_known,
+    cure_in_force,
+    cure_of,
+    cure_range_of,
+    stretch,
+)
 from crm.care.months import NaiveMoment
 from crm.care.terms import Mark, ProductClass
 
@@ -25,6 +35,15 @@ def test_clocks_of_the_worked_visit() -> None:
     assert times.wash_from == datetime(2026, 5, 11, 15, 10, tzinfo=LONDON)
     assert times.topper_from == datetime(2026, 5, 25, 15, 10, tzinfo=LONDON)
     assert times.cured_at == datetime(2026, 5, 25, 15, 10, tzinfo=LONDON)
+
+
+def test_hours_of_a_data_sheet_count_before_those_of_the_class_and_nought_is_a_figure() -> None:
+    usual = cure_of(COATING)
+    assert cure_in_force(COATING, OwnHours()) == usual
+    own = cure_in_force(COATING, OwnHours(dry_h=0, topper_h=48))
+    assert own == Cure(usual.drive_h, 0, usual.wash_h, 48, usual.full_h)
+    wholly = cure_in_force(COATING, OwnHours(dry_h=1, wash_h=2, topper_h=3, full_h=4))
+    assert wholly == Cure(usual.drive_h, 1, 2, 3, 4)
 
 
 def test_clocks_at_freezing_are_the_trades_figures_for_cold() -> None:

@@ -177,9 +177,11 @@ def test_phone_is_not_found_by_other_digits(typed: str) -> None:
         ("", set()),
         ("  ", set()),
         ("q", set()),
-        ("smi", {KeyKind.PLATE, KeyKind.NAME}),
-        ("jo har", {KeyKind.PLATE, KeyKind.NAME}),
-        ("Mairead Olund", {KeyKind.NAME}),
+        ("smi", {KeyKind.PLATE, KeyKind.NAME, KeyKind.LOOK}),
+        ("jo har", {KeyKind.PLATE, KeyKind.NAME, KeyKind.LOOK}),
+        ("jo", {KeyKind.PLATE, KeyKind.NAME}),
+        ("Mairead Olund", {KeyKind.NAME, KeyKind.LOOK}),
+        ("marram 2019", {KeyKind.PLATE, KeyKind.CHASSIS, KeyKind.NAME, KeyKind.LOOK}),
         ("QA26", {KeyKind.PLATE, KeyKind.CHASSIS}),
         ("9001", {KeyKind.PLATE, KeyKind.CHASSIS, KeyKind.PHONE}),
         ("26", {KeyKind.PLATE}),
@@ -258,3 +260,9 @@ def test_closeness_is_one_for_the_same_and_none_for_nothing_shared() -> None:
 )
 def test_closeness_puts_the_likelier_first(typed: str, nearer: str, farther: str) -> None:
     assert closeness(typed, nearer) > closeness(typed, farther)
+
+
+@pytest.mark.parametrize("typed", ["00265", "0044 7700 900265", "+44 (0)7700 900265"])
+def test_two_noughts_may_be_the_middle_of_a_number_or_stand_before_a_country(typed: str) -> None:
+    number = "+447700900265" if typed != "00265" else "+447700000265"
+    assert _finds(KeyKind.PHONE, number, typed)

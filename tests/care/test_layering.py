@@ -8,9 +8,9 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from crm.care.bodies import Body, painted_panels
-from crm.care.layering import Concern, FreshPaint, Laying, Severity, concerns, may_coat_from
+from crm.care.layering import Concern, FreshPaint, Laying, Severity, Treated, concerns, may_coat_from
 from crm.care.removal import Lying
-from crm.care.surfaces import PANELS, Surfaces, Zone, surfaces_of
+from crm.care.surfaces import EVERYTHING, PANELS, Surfaces, Zone, surfaces_of
 from crm.care.terms import Paint, Prep, Process, ProductClass
 
 C = ProductClass
@@ -43,7 +43,8 @@ def _weigh(
 ) -> list[tuple[str, Severity]]:
     laying = new if isinstance(new, Laying) else _new(new)
     lying = [each if isinstance(each, Lying) else _old(each) for each in old]
-    return _rules(concerns(laying, lying=lying, paint=paint, processes=processes))
+    treated = [Treated(process, EVERYTHING) for process in processes]
+    return _rules(concerns(laying, lying=lying, paint=paint, body=Body.ESTATE, treated=treated))
 
 
 STOP, NOTE = Severity.STOP, Severity.NOTE
@@ -54,6 +55,7 @@ def test_sentence_names_the_layer_its_day_and_its_place() -> None:
         _new(C.COATING_PROFESSIONAL, surfaces=PANELS),
         lying=[_old(C.POLYMER_SEALANT, "Gannet paint sealant", surfaces=BONNET)],
         paint=CLEAR,
+        body=Body.ESTATE,
     )
     assert found == Concern(
         "1",
@@ -82,6 +84,7 @@ def test_sentence_names_the_year_of_an_older_layer_and_all_panels_of_the_body() 
     ("new", "old", "expected"),
     [
         # 1: coatings want bare ground.
+        (C.COATING_PROFESSIONAL, C.GLAZE, [("1", STOP)]),
         (C.COATING_PROFESSIONAL, C.NATURAL_WAX, [("1", STOP)]),
         (C.COATING_ENTHUSIAST, C.POLYMER_SEALANT, [("1", STOP)]),
         (C.COATING_MULTI, C.SILICA_TOPPER, [("1", STOP)]),
@@ -89,16 +92,31 @@ def test_sentence_names_the_year_of_an_older_layer_and_all_panels_of_the_body() 
         (C.WHEEL_COATING, C.WHEEL_WAX, [("1", STOP)]),
         (C.TRIM_COATING, C.TRIM_DRESSING, [("1", STOP)]),
         (C.COATING_PROFESSIONAL, C.COATING_ENTHUSIAST, [("1", NOTE)]),
+        (C.COATING_PROFESSIONAL, C.LIGHT_COATING, [("1", NOTE)]),
         (C.LIGHT_COATING, C.NATURAL_WAX, [("1", NOTE)]),
+        (C.LIGHT_COATING, C.UNKNOWN, [("1", NOTE)]),
+        (C.LIGHT_COATING, C.COATING_PROFESSIONAL, []),
+        (C.TRIM_SEALANT, C.TRIM_DRESSING, [("1", NOTE)]),
+        (C.TRIM_SEALANT, C.TRIM_SEALANT, []),
         # 2: film before coating.
         (C.PAINT_FILM, C.COATING_PROFESSIONAL, [("2", STOP)]),
         (C.PAINT_FILM, C.NATURAL_WAX, [("2", STOP)]),
         (C.PAINT_FILM, C.UNKNOWN, [("2", STOP)]),
+        (C.COLOUR_WRAP, C.LIGHT_COATING, [("2", STOP)]),
+        (C.PAINT_FILM, C.TRIM_DRESSING, [("2", STOP)]),
+        (C.PAINT_FILM, C.CAVITY_WAX, []),
         # 3: sealant, then wax.
         (C.POLYMER_SEALANT, C.NATURAL_WAX, [("3", NOTE)]),
+        (C.RINSE_ON, C.QUICK_DETAILER, [("3", NOTE)]),
+        (C.POLYMER_SEALANT, C.UNKNOWN, [("3", NOTE)]),
+        (C.POLYMER_SEALANT, C.SILICA_TOPPER, []),
         (C.NATURAL_WAX, C.POLYMER_SEALANT, []),
+        (C.NATURAL_WAX, C.UNKNOWN, []),
         # 4: wax over a coating.
         (C.DURABLE_WAX, C.COATING_PROFESSIONAL, [("4", NOTE)]),
+        (C.NATURAL_WAX, C.LIGHT_COATING, [("4", NOTE)]),
+        (C.QUICK_DETAILER, C.COATING_PROFESSIONAL, []),
+        (C.NATURAL_WAX, C.DURABLE_WAX, []),
         # 5: topper over a set coating, on anything else nothing to say.
         (C.SILICA_TOPPER, C.COATING_PROFESSIONAL, []),
         (C.SILICA_TOPPER, C.POLYMER_SEALANT, []),
@@ -124,7 +142,6 @@ def test_rule_1_asks_for_polish_and_wipe_under_a_true_coating() -> None:
     coating = _new(C.COATING_PROFESSIONAL)
     assert _weigh(replace(coating, prep=Prep.CLAYED)) == [("1", NOTE)]
     assert _weigh(replace(coating, prep=Prep.WASHED, panel_wiped=False)) == [("1", NOTE), ("1", NOTE)]
-    assert _weigh(replace(coating, prep=None, panel_wiped=None)) == []
     assert _weigh(replace(coating, prep=Prep.WASHED), processes=(Process.FINE_POLISH,)) == []
     assert _weigh(replace(_new(C.POLYMER_SEALANT), prep=Prep.WASHED, panel_wiped=False)) == []
     assert _weigh(replace(_new(C.WHEEL_COATING, surfaces=surfaces_of(Zone.WHEELS)), panel_wiped=False)) == []
@@ -138,7 +155,9 @@ def test_rule_2_waits_for_the_film_before_coating_it(days: int, expected: list[t
 def test_rule_2_prefers_the_films_own_wait() -> None:
     film = replace(_old(C.PAINT_FILM), topper_from=NOON + timedelta(days=7))
     assert _weigh(_new(C.COATING_PROFESSIONAL, NOON + timedelta(days=7)), film) == []
-    (early,) = concerns(_new(C.COATING_PROFESSIONAL, NOON + timedelta(days=6)), lying=[film], paint=CLEAR)
+    (early,) = concerns(
+        _new(C.COATING_PROFESSIONAL, NOON + timedelta(days=6)), lying=[film], paint=CLEAR, body=Body.ESTATE
+    )
     assert early.words.endswith("Gannet of 3 May on the bonnet may be coated from 10 May.")
 
 
@@ -210,14 +229,22 @@ def test_may_coat_from_counts_from_the_day_of_painting(
 )
 def test_rule_7_stops_on_fresh_paint_until_its_day(at: datetime, surfaces: Surfaces, stopped: bool) -> None:
     fresh = [FreshPaint(WING, PAINTED, True)]
-    found = concerns(_new(C.COATING_PROFESSIONAL, at, surfaces), lying=(), paint=CLEAR, fresh_paint=fresh)
+    found = concerns(
+        _new(C.COATING_PROFESSIONAL, at, surfaces), lying=(), paint=CLEAR, body=Body.ESTATE, fresh_paint=fresh
+    )
     assert _rules(found) == ([("7", STOP)] if stopped else [])
     assert [concern.surfaces for concern in found] == ([WING] if stopped else [])
 
 
 def test_rule_7_says_who_decides() -> None:
     fresh = [FreshPaint(WING, PAINTED, None)]
-    (found,) = concerns(_new(C.COATING_PROFESSIONAL, surfaces=WING), lying=(), paint=CLEAR, fresh_paint=fresh)
+    (found,) = concerns(
+        _new(C.COATING_PROFESSIONAL, surfaces=WING),
+        lying=(),
+        paint=CLEAR,
+        body=Body.ESTATE,
+        fresh_paint=fresh,
+    )
     assert found.words == (
         "Painted on 12 June, baking not known: "
         "the left rear wing may take this from 11 August, if the painter agrees."
@@ -260,7 +287,7 @@ def test_rule_10_notes_makers_that_differ_and_only_where_both_are_known() -> Non
     assert _weigh(topper, coating) == [("10", NOTE)]
     assert _weigh(topper, replace(coating, maker="SKUA")) == []
     assert _weigh(topper, replace(coating, maker="")) == []
-    (found,) = concerns(topper, lying=[coating], paint=CLEAR)
+    (found,) = concerns(topper, lying=[coating], paint=CLEAR, body=Body.ESTATE)
     assert (
         found.words
         == "Fulmar and Gannet of 3 May on the bonnet come from different makers: untested together."
@@ -269,7 +296,9 @@ def test_rule_10_notes_makers_that_differ_and_only_where_both_are_known() -> Non
 
 def test_rule_11_keeps_a_patch_as_its_own_layer() -> None:
     patch = replace(_new(C.POLYMER_SEALANT), product_key=1, name="Gannet")
-    (found,) = concerns(patch, lying=[_old(C.POLYMER_SEALANT, surfaces=PANELS - BONNET)], paint=CLEAR)
+    (found,) = concerns(
+        patch, lying=[_old(C.POLYMER_SEALANT, surfaces=PANELS - BONNET)], paint=CLEAR, body=Body.ESTATE
+    )
     assert (found.rule, found.severity, found.surfaces) == ("11", NOTE, BONNET)
     assert found.words == (
         "Kept as a layer of its own on the bonnet, with its own date; "

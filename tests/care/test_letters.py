@@ -10,13 +10,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from crm.care.advice import Circumstances, Dont, OnCar, washing_line
+from crm.care.advice import Circumstances, Dont, OnCar, Telling, washing_line
 from crm.care.letters import Addressed, since_words, wash_now
 from crm.care.seasons import SALT
 from crm.care.surfaces import Zone
 from crm.care.terms import Circumstance, ProductClass, Wash
 
-LONDON = ZoneInfo("Europe/London")
+TELLING = Telling(datetime(2026, 5, 11, 14, 10, tzinfo=UTC), ZoneInfo("Europe/London"))
 TODAY = date(2026, 9, 14)
 TO = Addressed("Mrs K", "blue estate", ("QA26 DEM", "ZZZ12345678901234"))
 
@@ -24,7 +24,7 @@ TO = Addressed("Mrs K", "blue estate", ("QA26 DEM", "ZZZ12345678901234"))
 def note(to: Addressed = TO, layers: tuple[str, ...] = ("Fulmar coating",)) -> tuple[str, ...]:
     on_it = [OnCar(ProductClass.COATING_PROFESSIONAL, Zone.TOPS, "Fulmar coating", "")]
     washing = washing_line(layers=on_it, circumstances=Circumstances(), today=date(2026, 5, 11), salt=SALT)
-    return wash_now(to, layers, washing, [], LONDON)
+    return wash_now(to, layers, washing, [], TELLING)
 
 
 @pytest.mark.parametrize(
@@ -60,14 +60,17 @@ def test_wash_now_tells_the_first_wash_the_brakes_and_what_runs_on() -> None:
     owner = Circumstances(frozenset({Circumstance.NO_HOME_WASHING}), Wash.HAND_NEUTRAL)
     washing = washing_line(layers=layers, circumstances=owner, today=date(2026, 5, 11), salt=SALT)
     cover = Dont("no_cover", "No cover.", "why", datetime(2026, 5, 25, 14, 10, tzinfo=UTC), "no_cover")
-    said = wash_now(TO, ["Fulmar coating", "Curlew trim coating"], washing, [cover], LONDON)
+    spray = Dont("no_spray", "No spray.", "why", datetime(2026, 5, 12, 14, 10, tzinfo=UTC), "no_spray")
+    said = wash_now(TO, ["Fulmar coating", "Curlew trim coating"], washing, [spray, cover], TELLING)
     assert said[0] == (
         "Hello Mrs K, the no-wash time of the Fulmar coating and Curlew trim coating on your blue estate is "
         "over: you may wash it now."
     )
     assert said[1].startswith("For the first wash: wash it at a wash bay, not at home")
     assert said[2].startswith("Afterwards drive slowly and press the brake pedal lightly")
-    assert said[3] == "Some waits run on: no cover, until Monday 25 May, 15:10."
+    assert said[3] == (
+        "Some waits run on: no spray, until Tuesday 12 May, 15:10; no cover, until the end of Monday 25 May."
+    )
 
 
 def test_since_words_adds_the_year_to_what_is_long_ago() -> None:

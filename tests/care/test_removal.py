@@ -30,34 +30,38 @@ def _lying(
 E, W, H, N = Effect.ENDS, Effect.WEARS, Effect.HARMS, Effect.NOTHING
 
 
-@pytest.mark.parametrize(
-    ("process", "wax", "sealant", "light", "coating", "film"),
-    [
-        (Process.CONTACT_WASH, N, N, N, N, N),
-        (Process.PRE_WASH_MILD, N, N, N, N, N),
-        (Process.PRE_WASH_STRONG, W, W, W, W, N),
-        (Process.TOUCH_FREE_WASH, W, W, W, W, W),
-        (Process.TUNNEL_WASH, W, W, W, W, W),
-        (Process.IRON_REMOVER, N, N, N, N, N),
-        (Process.TAR_REMOVER, W, W, W, W, N),
-        (Process.STRIP_WASH, W, W, W, W, N),
-        (Process.CLAY, E, E, W, W, H),
-        (Process.PANEL_WIPE, E, W, N, N, N),
-        (Process.FINE_POLISH, E, E, E, E, H),
-        (Process.ONE_STEP_POLISH, E, E, E, E, H),
-        (Process.CUT, E, E, E, E, H),
-        (Process.SANDING, E, E, E, E, H),
-        (Process.RESPRAY, E, E, E, E, E),
-        (Process.PANEL_REPLACED, E, E, E, E, E),
-        (Process.FILM_REMOVED, E, E, E, E, E),
-    ],
-)
-def test_effect_of_a_process_on_each_family(
-    process: Process, wax: Effect, sealant: Effect, light: Effect, coating: Effect, film: Effect
-) -> None:
-    assert [effect_of(process, each) for each in (WAX, SEALANT, LIGHT, COATING, FILM)] == [
-        wax, sealant, light, coating, film,
-    ]  # fmt: skip
+# Columns: wax, sealant, light coating, coating, film, dressing, fabric, unknown. What is not listed is untouched.
+_ENDS_ALL_BUT_FABRIC = (E, E, E, E, E, E, N, E)
+_POLISHED = (E, E, E, E, H, E, N, E)
+_MACHINE_WASHED = (W, W, W, W, W, W, N, W)
+EFFECTS: dict[Process, tuple[Effect, ...]] = {
+    Process.PRE_WASH_STRONG: (W, W, W, W, W, W, N, W),
+    Process.TOUCH_FREE_WASH: _MACHINE_WASHED,
+    Process.TUNNEL_WASH: _MACHINE_WASHED,
+    Process.TAR_REMOVER: (W, W, W, W, N, N, N, W),
+    Process.STRIP_WASH: (W, W, W, W, N, W, N, W),
+    Process.CLAY: (E, E, W, W, H, N, N, W),
+    Process.PANEL_WIPE: (E, W, N, N, N, N, N, W),
+    Process.FINE_POLISH: _POLISHED,
+    Process.ONE_STEP_POLISH: _POLISHED,
+    Process.CUT: _POLISHED,
+    Process.SANDING: _POLISHED,
+    Process.FILM_REMOVED: _ENDS_ALL_BUT_FABRIC,
+    Process.RESPRAY: _ENDS_ALL_BUT_FABRIC,
+    Process.PANEL_REPLACED: _ENDS_ALL_BUT_FABRIC,
+    Process.GLASS_REPLACED: _ENDS_ALL_BUT_FABRIC,
+    Process.WHEEL_REFURBISH: _ENDS_ALL_BUT_FABRIC,
+    Process.TYRES_REPLACED: (E, E, E, E, N, E, N, E),
+    Process.RETRIM: (E, E, E, E, E, E, E, E),
+    Process.LAMP_REPLACED: (E, E, E, E, E, N, N, E),
+}
+_ONE_OF_EACH = (WAX, SEALANT, LIGHT, COATING, FILM, ProductClass.TYRE_GEL, ProductClass.FABRIC_GUARD, UNKNOWN)
+
+
+@pytest.mark.parametrize("process", Process)
+def test_effect_of_every_process_on_each_family(process: Process) -> None:
+    assert {family_of(each) for each in _ONE_OF_EACH} == set(Family)
+    assert tuple(effect_of(process, each) for each in _ONE_OF_EACH) == EFFECTS.get(process, (N,) * 8)
 
 
 @pytest.mark.parametrize("process", Process)

@@ -6,9 +6,7 @@ from datetime import date
 
 import pytest
 
-from crm.care.clock import block_of, clock_of, clocks_of
 from crm.care.coats import CoatError, Habit, Idle
-from crm.care.seasons import MonthDay, Season, Seasons
 from crm.care.surfaces import CABIN, Zone, by_zone
 from crm.care.tables import DEFAULTS
 from crm.care.terms import Air, Parking, Prep, Process, ProductClass, Wash
@@ -163,22 +161,9 @@ def test_lump_of_a_process_that_costs_nothing_is_nothing() -> None:
     assert lump_of(Process.CONTACT_WASH, WAX, Zone.TOPS, UNKNOWN_USE, False, DEFAULTS) == (0.0, 0.0, 0.0)
 
 
-def test_clock_reads_the_sum_of_its_rates() -> None:
-    # 22 days of October at 1, November to March (151 days) at 1.4, then April at 1.
-    clock = clock_of((1.0, 1.2, 1.4, 1.4), Seasons(), block_of(date(2025, 10, 10).toordinal()))
-    start = clock.reading(date(2025, 10, 10).toordinal())
-    assert clock.reading(date(2025, 11, 1).toordinal()) - start == pytest.approx(22)
-    assert clock.reading(date(2026, 4, 1).toordinal()) - start == pytest.approx(22 + 151 * 1.4)
-    assert clock.day_at(start + 22 + 70) == pytest.approx(date(2025, 12, 21).toordinal())
-
-
-def test_clock_of_a_season_in_the_south_runs_faster_in_july() -> None:
-    south = Seasons(
-        salt=Season(MonthDay(6, 1), MonthDay(8, 31)), hot=Season(MonthDay(12, 1), MonthDay(2, 28))
-    )
-    day = date(2026, 7, 10).toordinal()
-    clock = clocks_of(SEALANT, Zone.UPPER_SIDES, reference(), south, DEFAULTS, block_of(day))[1]
-    assert clock.reading(day + 10) - clock.reading(day) == pytest.approx(14)
+def test_rates_in_the_salted_months_are_those_of_salt_and_winter_washing() -> None:
+    rates = rates_of(SEALANT, Zone.UPPER_SIDES, reference(), DEFAULTS)[1]
+    assert rates[SALT] / rates[0] == pytest.approx(1.4)
 
 
 def test_habit_refuses_a_distance_below_nothing() -> None:

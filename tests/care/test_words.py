@@ -32,7 +32,6 @@ from crm.care.terms import (
 from crm.care.words import Sides, describe
 
 LISTS: list[tuple[type[Enum], Mapping[Any, str]]] = [
-    (Surface, words.SURFACE_NAMES),
     (Zone, words.ZONE_NAMES),
     (ProductClass, words.CLASS_NAMES),
     (Process, words.PROCESS_NAMES),
