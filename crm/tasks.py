@@ -5,7 +5,10 @@ A task may be done twice or side by side with itself. That does no harm: what is
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from celery import shared_task
+from celery.exceptions import SoftTimeLimitExceeded
 from django.utils import timezone
 
 from crm.papers.attached import aftercare_files
@@ -14,11 +17,17 @@ from crm.post.tick import tick as one_turn
 from crm.services.forgetting import forget_old_sign_ins
 from crm.services.stale import A_TURN, follow_stale
 
+STOPS = (SoftTimeLimitExceeded,)
+"""What breaks a task off between two steps of anything it does; nobody below may take it for a fault of their own."""
+BEFORE_THE_POST = timedelta(seconds=10)
+"""So long a turn of the post waits for forecasts that are marked; what is left is not written about in it."""
+
 
 @shared_task(name="crm.tasks.tick", acks_late=True, ignore_result=True)
 def tick() -> None:
-    """One turn of the post: plan what has become due, send what may leave."""
-    one_turn(now=timezone.now(), papers=aftercare_files)
+    """One turn of the post: plan what has become due, send what may leave. Marked forecasts are followed first."""
+    follow_stale(limit=A_TURN, longest=BEFORE_THE_POST, stops=STOPS)
+    one_turn(now=timezone.now(), papers=aftercare_files, stops=STOPS)
 
 
 @shared_task(name="crm.tasks.housekeeping", acks_late=True, ignore_result=True)
@@ -32,4 +41,4 @@ def housekeeping() -> None:
 @shared_task(name="crm.tasks.follow", acks_late=True, ignore_result=True)
 def follow() -> None:
     """Forecasts that have to follow a change of the studio's dates or numbers, so many in a turn."""
-    follow_stale(limit=A_TURN)
+    follow_stale(limit=A_TURN, stops=STOPS)

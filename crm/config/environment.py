@@ -26,6 +26,16 @@ THIS_MACHINE = ("localhost", "127.0.0.1", "[::1]")
 
 
 @dataclass(frozen=True, kw_only=True)
+class StrictTransport:
+    """How far the promise reaches that this host speaks https only (RFC 6797). It cannot be taken back for a year."""
+
+    subdomains: bool = False
+    """Whether it binds every name under the host as well, whoever serves those."""
+    preload: bool = False
+    """Whether browsers may put the host on the lists that they come with."""
+
+
+@dataclass(frozen=True, kw_only=True)
 class Environment:
     """Everything that differs from one installation to another."""
 
@@ -37,6 +47,7 @@ class Environment:
     hosts: list[str]
     trusted_origins: list[str]
     behind_proxy: bool
+    hsts: StrictTransport
     time_zone: str
     database: dict[str, Any]
     broker_url: str
@@ -70,6 +81,7 @@ def read_environment() -> Environment:
         hosts=_hosts(reader, base, served=served),
         trusted_origins=[base.geturl()] if base.scheme == "https" else [],
         behind_proxy=reader.yes("OVERWINTER_BEHIND_PROXY", default=False),
+        hsts=_strict_transport(reader, base),
         time_zone=_time_zone(reader),
         database=_database(reader, folder),
         broker_url=_broker_url(reader, folder, served=served),
@@ -111,6 +123,23 @@ def _base_url(reader: Reader, *, served: bool) -> SplitResult:
             "in the clear. Use https."
         )
     return base
+
+
+def _strict_transport(reader: Reader, base: SplitResult) -> StrictTransport:
+    """Only what was asked for: the names under the host, and the browsers' lists, may be others' business."""
+    asked = StrictTransport(
+        subdomains=reader.yes("OVERWINTER_HSTS_SUBDOMAINS", default=False),
+        preload=reader.yes("OVERWINTER_HSTS_PRELOAD", default=False),
+    )
+    if (asked.subdomains or asked.preload) and base.scheme != "https":
+        name = "OVERWINTER_HSTS_SUBDOMAINS" if asked.subdomains else "OVERWINTER_HSTS_PRELOAD"
+        reader.refuse(f"{name} counts with https only: set OVERWINTER_BASE_URL to an https address.")
+    elif asked.preload and not asked.subdomains:
+        reader.refuse(
+            "OVERWINTER_HSTS_PRELOAD needs OVERWINTER_HSTS_SUBDOMAINS beside it: the browsers' lists take a host "
+            "with everything under it."
+        )
+    return asked
 
 
 def _hosts(reader: Reader, base: SplitResult, *, served: bool) -> list[str]:

@@ -17,6 +17,8 @@ max_requests = 5_000
 max_requests_jitter = 500
 # One line a request is written by the application, with the request's name and without its address.
 accesslog = None
+# And what the server itself has to say is written by the application's logs, in their form.
+errorlog = None
 logconfig_dict = settings.LOGGING
 # Heart-beat files belong in memory: on a slow disk a worker would seem to have hung.
 worker_tmp_dir = "/dev/shm" if os.path.isdir("/dev/shm") else None  # noqa: S108, PTH112

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from enum import StrEnum
 from typing import Any
 
@@ -11,6 +12,10 @@ from structlog.typing import Processor
 
 # Where it broke, never with what: a frame's variables hold passwords, addresses and owners' links.
 _TRACEBACK = ExceptionDictTransformer(show_locals=False)
+
+_KEY = re.compile(r"((?:/|%2F)s(?:/|%2F)|stop_key\W{1,4})[-\w]+", re.IGNORECASE)
+"""What ends letters to an owner without a sign-in: the rest of a stop link, or the column that holds it."""
+HIDDEN = "(hidden)"
 
 
 class LogForm(StrEnum):
@@ -48,6 +53,7 @@ def logging_settings(*, form: LogForm, level: str) -> dict[str, Any]:
                 "processors": [
                     structlog.stdlib.ProcessorFormatter.remove_processors_meta,
                     *_written_as(form),
+                    _without_keys,
                 ],
             },
         },
@@ -57,11 +63,19 @@ def logging_settings(*, form: LogForm, level: str) -> dict[str, Any]:
             # Django's own handlers would print each line twice.
             "django": {"handlers": [], "level": level, "propagate": True},
             "django.server": {"handlers": [], "level": level, "propagate": True},
+            # The web server's own words take the same way. Its line a request would only say again what ours says.
+            "gunicorn.error": {"handlers": [], "level": level, "propagate": True},
+            "gunicorn.access": {"handlers": [], "level": "CRITICAL", "propagate": False},
             # One line for each change of a file or font is more than a log can bear.
             "fontTools": {"level": "WARNING"},
             "weasyprint": {"level": "ERROR"},
         },
     }
+
+
+def _without_keys(_logger: Any, _method: str, line: Any) -> str:
+    """The finished line without the key of an owner's link, wherever in it one stands: path, field or traceback."""
+    return _KEY.sub(rf"\1{HIDDEN}", str(line))
 
 
 def _written_as(form: LogForm) -> list[Processor]:

@@ -2,34 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from functools import cache
-from pathlib import Path
 
 from django.template.loader import render_to_string
 from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
 
-from crm.care.advice import day_words, moment_words
+from crm.care.advice import day_words
 from crm.models import Sheet
+from crm.papers.own_files import FONTS, OwnFontsOnly
 from crm.selectors.sheet import SheetContent, content_of, phone_words
 
-FONTS = Path(__file__).resolve().parents[1] / "static" / "crm" / "fonts"
 # One whole font file for each weight: pairs of subsets under one family name print wrong signs.
 _FACES = "".join(
     f'@font-face {{ font-family: "Paper"; font-weight: {weight}; src: url("{(FONTS / name).as_uri()}"); }}'
     for weight, name in ((400, "hyperlegible-regular.ttf"), (700, "hyperlegible-bold.ttf"))
 )
-
-
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """A line with a box to tick when its time is over."""
-
-    words: str
-    why: str
-    until: str
 
 
 def aftercare_pdf(sheet: Sheet) -> bytes:
@@ -43,9 +32,13 @@ def aftercare_pdf(sheet: Sheet) -> bytes:
 
 def paper(content: SheetContent) -> bytes:
     """The same from content that is not stored yet, for looking before handing over."""
-    html = render_to_string("papers/aftercare.html", _context(content))
+    return printed(render_to_string("papers/aftercare.html", _context(content)))
+
+
+def printed(html: str) -> bytes:
+    """A page as a PDF. Nothing that it names is fetched: it has no address, and only our typefaces are given out."""
     fonts, faces = _fonts()
-    document = HTML(string=html, base_url=str(FONTS)).render(stylesheets=[faces], font_config=fonts)
+    document = HTML(string=html, url_fetcher=OwnFontsOnly()).render(stylesheets=[faces], font_config=fonts)
     written = document.write_pdf(pdf_variant="pdf/ua-1")
     if not isinstance(written, bytes):
         raise TypeError("The PDF library gave back no document.")
@@ -60,10 +53,7 @@ def _context(content: SheetContent) -> dict[str, object]:
         "handed_over": f"{_dated(local.date())}, {local:%H:%M}",
         "not_yet": headlines[1] if len(headlines) > 1 else "",
         "washing": headlines[2] if len(headlines) > 2 else "",
-        "ticks": [
-            Tick(line.words, line.why, moment_words(line.until, content.zone) if line.until else "")
-            for line in content.donts_by_end
-        ],
+        "ticks": content.waits,
         # The table of layers says it already, and in full.
         "care": [line for line in content.advice.care if line.code != "also_on_car"],
         "phone": phone_words(content.studio_phone),
@@ -81,4 +71,4 @@ def _dated(day: date) -> str:
 def _fonts() -> tuple[FontConfiguration, CSS]:
     """The typefaces, loaded once for each worker."""
     fonts = FontConfiguration()
-    return fonts, CSS(string=_FACES, font_config=fonts)
+    return fonts, CSS(string=_FACES, font_config=fonts, url_fetcher=OwnFontsOnly())

@@ -10,9 +10,10 @@ from django.db.models import Q
 
 from crm.models import Message, Person, Studio
 from crm.post.recheck import Go, Later, Never, verdict
-from crm.post.render import rendered
-from crm.post.states import move
+from crm.post.render import NothingToSay, rendered
+from crm.post.states import Stops, move
 from crm.selectors.reach import LETTER_KINDS
+from crm.selectors.sheet import SheetUnreadable
 
 log = structlog.get_logger(__name__)
 State = Message.State
@@ -24,14 +25,18 @@ def due(*, now: datetime) -> list[int]:
     return list(rows.values_list("pk", flat=True)[:LOOKED_AT])
 
 
+NO_WORDS = (
+    "It could not be put into words from what is on record; the log says why. Have that mended, then send it."
+)
 LOOKED_AT = 200
 """How many waiting messages one tick looks at; the next tick takes the next."""
 
 
-def claim(pk: int, *, now: datetime, studio: Studio) -> Message | None:
+def claim(pk: int, *, now: datetime, studio: Studio, stops: Stops = ()) -> Message | None:
     """A message that is ours to send, with its words and its address on it; None where it does not leave now.
 
-    Of two that claim the same message one gets it. What may not leave is cancelled, missed or put off here.
+    Of two that claim the same message one gets it. What may not leave is cancelled, missed or put off here. Broken
+    off by one of `stops`, it waits as before.
     """
     with transaction.atomic():
         _one_letter_at_a_time(pk)
@@ -48,7 +53,7 @@ def claim(pk: int, *, now: datetime, studio: Studio) -> Message | None:
                 move(message, State.WAITING, because=later.because, next_try_at=later.at, not_before=later.at)
                 return None
             case Go() as go:
-                return message if _worded(message, go, now, studio) else None
+                return message if _worded(message, go, now, studio, stops) else None
 
 
 def _one_letter_at_a_time(pk: int) -> None:
@@ -59,14 +64,20 @@ def _one_letter_at_a_time(pk: int) -> None:
     to_whom.select_for_update(of=("self",)).first()
 
 
-def _worded(message: Message, go: Go, now: datetime, studio: Studio) -> bool:
+def _worded(message: Message, go: Go, now: datetime, studio: Studio, stops: Stops) -> bool:
     """Put the exact words that leave on the row. One message that cannot be written must not stop the others."""
     try:
         with transaction.atomic():
             words = rendered(message, now=now, studio=studio)
-    except Exception as error:
+    except stops:
+        raise
+    except (NothingToSay, SheetUnreadable) as error:
         log.exception("message_not_written", message=message.pk)
-        move(message, State.FAILED, because=f"It could not be put into words: {error}")
+        move(message, State.FAILED, because=str(error))
+        return False
+    except Exception:
+        log.exception("message_not_written", message=message.pk)
+        move(message, State.FAILED, because=NO_WORDS)
         return False
     message.subject, message.text, message.html = words.subject, words.text, words.html
     message.text_version = message.sheet.text_version if message.sheet else ""

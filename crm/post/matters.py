@@ -98,6 +98,26 @@ def against_matter(
             return ""
 
 
+def facts_now(
+    matter: Matter, standing: Standing, forecasts: Sequence[Forecast], *, person_id: int, windows: Windows
+) -> dict[str, Any]:
+    """What a matter that is still true says by the forecasts as they stand now."""
+    facts: dict[str, Any] = matter.facts
+    match Kind(matter.kind):
+        case Kind.TOP_UP:
+            row = _row_of(facts, forecasts)
+            return facts if row is None else _top_up(standing, row, windows).facts
+        case Kind.WINTER:
+            return _winter(standing, forecasts, person_id, windows).facts
+        case _:
+            return facts
+
+
+def _row_of(facts: Mapping[str, Any], forecasts: Sequence[Forecast]) -> Forecast | None:
+    subject = (facts["layer"], facts["zone"])
+    return next((row for row in forecasts if (row.layer_id, row.zone) == subject), None)
+
+
 def _lapses(row: Forecast, forecasts: Sequence[Forecast], windows: Windows) -> bool:
     if row.due_on is None or not windows.oldest <= row.due_on <= windows.mention_by:
         return False
@@ -174,8 +194,7 @@ def _wash_due(standing: Standing, on: date) -> Want:
 
 
 def _against_top_up(facts: Mapping[str, Any], forecasts: Sequence[Forecast], windows: Windows) -> str:
-    subject = (facts["layer"], facts["zone"])
-    row = next((row for row in forecasts if (row.layer_id, row.zone) == subject), None)
+    row = _row_of(facts, forecasts)
     if row is None or row.due_on is None:
         return "the layer is no longer on the car"
     if row.due_on > windows.mention_by:

@@ -104,7 +104,8 @@ def prospects(*, now: datetime) -> Iterator[Prospect]:
 def _wants(page: Candidates, windows: Windows) -> dict[int, list[Want]]:
     found: dict[int, list[Want]] = {}
     for standing in page.standings.values():
-        if standing.keeper_id in page.people:
+        # A date that the studio's figures have moved since is not written about: tomorrow's round has the new one.
+        if standing.keeper_id in page.people and not standing.car.forecast_stale:
             forecasts = page.forecasts.get(standing.car.pk, [])
             wants = wanted(standing, forecasts, person_id=standing.keeper_id, windows=windows)
             found.setdefault(standing.keeper_id, []).extend(wants)

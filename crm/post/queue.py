@@ -19,7 +19,7 @@ from crm.care.surfaces import EXTERIOR
 from crm.models import Car, Layer, Matter, Message, Person, Role, Sheet, Visit
 from crm.post.matters import Want
 from crm.post.quiet import SendingHours
-from crm.selectors.letters import roles_on
+from crm.selectors.held import roles_on
 from crm.selectors.reach import LETTER_KINDS
 from crm.selectors.studio import the_studio
 

@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from crm.models import Car, Contact, Matter, Message, Studio
-from crm.post.matters import against_matter, expected_back
+from crm.post.called_off import PUT_OFF
+from crm.post.matters import against_matter, expected_back, facts_now
 from crm.post.queue import newest_wash_from, wash_from
 from crm.post.quiet import SendingHours
-from crm.selectors.letters import Windows, live_forecasts, roles_on, standings
+from crm.selectors.held import roles_on
+from crm.selectors.letters import Windows, live_forecasts, standings
 from crm.selectors.reach import Reach, letter_reach, note_reach
 
 Kind, State = Message.Kind, Message.State
 
 NOTHING_LEFT = "nothing that it was about is still true"
+WORKED_OUT_SOON = timedelta(minutes=10)
+"""A letter about a car whose forecast has to be worked out again waits so long and is looked at once more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,27 +101,27 @@ def _against_receiver(message: Message, car: Car, now: datetime, studio: Studio)
     return "" if parts.exists() else "the car has passed to somebody else"
 
 
-def _letter_stopped(message: Message, now: datetime, studio: Studio) -> Never | None:
+def _letter_stopped(message: Message, now: datetime, studio: Studio) -> Later | Never | None:
+    """A letter says what is true when it leaves: what is not is dropped, and dates that have moved are told anew."""
     windows = Windows.on(studio, now)
     matters = list(message.matters.filter(dropped_because=""))
     cars = sorted({matter.car_id for matter in matters})
     where, forecasts = standings(cars, windows=windows), live_forecasts(cars)
+    if any(standing.car.forecast_stale for standing in where.values()):
+        return Later(now + WORKED_OUT_SOON, "the forecast of its car is being worked out again")
     dropped = []
     for matter in matters:
-        against = against_matter(
-            matter,
-            where[matter.car_id],
-            forecasts.get(matter.car_id, []),
-            person_id=message.person_id,
-            windows=windows,
-        )
-        if against:
+        standing, rows = where[matter.car_id], forecasts.get(matter.car_id, [])
+        against = against_matter(matter, standing, rows, person_id=message.person_id, windows=windows)
+        if not against:
+            matter.facts = facts_now(matter, standing, rows, person_id=message.person_id, windows=windows)
+        else:
             matter.dropped_because = against
-            if against == expected_back(where[matter.car_id]):
+            if against == expected_back(standing):
                 # Its key is free again: where nothing comes of the visit, planning may write about it anew.
-                matter.key = f"put-off:{matter.pk}"
+                matter.key = f"{PUT_OFF}{matter.pk}"
             dropped.append(matter)
-    Matter.objects.bulk_update(dropped, ["dropped_because", "key"])
+    Matter.objects.bulk_update(matters, ["dropped_because", "key", "facts"])
     if len(dropped) < len(matters):
         return None
     reasons = list(dict.fromkeys(message.matters.values_list("dropped_because", flat=True)))

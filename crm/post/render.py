@@ -9,7 +9,7 @@ from typing import Any
 
 from django.template.loader import render_to_string
 
-from crm.care.advice import Dont, OnCar, moment_words, washing_line
+from crm.care.advice import Dont, OnCar, Telling, moment_words, washing_line
 from crm.care.letters import Addressed, wash_now
 from crm.care.surfaces import EXTERIOR, by_zone
 from crm.care.terms import ProductClass
@@ -17,7 +17,7 @@ from crm.models import Car, Layer, Matter, Message, Studio
 from crm.post.headers import stop_url
 from crm.post.letter_words import car_in_words, paragraph
 from crm.selectors.coats import layers_of, live_surfaces
-from crm.selectors.sheet import AdviceLine, SheetContent, content_of, phone_words
+from crm.selectors.sheet import SheetContent, content_of, phone_words
 from crm.selectors.sheet_builder import circumstances_of, keeping_on
 from crm.selectors.studio import local_day, seasons_of
 
@@ -38,15 +38,6 @@ class Rendered:
     subject: str
     text: str
     html: str
-
-
-@dataclass(frozen=True, slots=True)
-class Until:
-    """A piece of advice with its end in words: "Tuesday 5 May, 15:10"."""
-
-    words: str
-    why: str
-    until: str
 
 
 def rendered(message: Message, *, now: datetime, studio: Studio) -> Rendered:
@@ -102,7 +93,7 @@ def _aftercare(message: Message) -> dict[str, Any]:
         "sheet": content,
         "handed_over": moment_words(content.handed_over_at, content.zone),
         "headlines": content.advice.headlines,
-        "donts": [_until(line, content) for line in content.donts_by_end],
+        "donts": content.waits,
         "safety": content.advice.safety,
         "wash_visits": content.wash_visits[:2],
     }
@@ -125,7 +116,7 @@ def _wash_now(message: Message, now: datetime, studio: Studio) -> dict[str, Any]
             salt=seasons_of(studio).salt,
         ),
         _still(content_of(message.sheet), now),
-        studio.zone,
+        Telling(now, studio.zone),
     )
     opening = paragraphs[0].removeprefix("Hello, ")
     return {"car": car_in_words(car), "paragraphs": [opening[:1].upper() + opening[1:], *paragraphs[1:]]}
@@ -147,10 +138,6 @@ def _letter(message: Message, now: datetime, studio: Studio) -> dict[str, Any]:
         "several": len(cars) > 1,
         "paragraphs": [paragraph(about[0].car, about, today=today) for about in by_car.values()],
     }
-
-
-def _until(line: AdviceLine, content: SheetContent) -> Until:
-    return Until(line.words, line.why, moment_words(line.until, content.zone) if line.until else "")
 
 
 def _on_car(car: Car) -> Sequence[OnCar]:

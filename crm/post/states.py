@@ -9,6 +9,10 @@ from crm.models import Message, User
 
 State = Message.State
 
+Stops = tuple[type[BaseException], ...]
+"""What breaks work off from outside, such as a worker's time limit. It says nothing about the message in hand,
+and is let through. Handed in, so that the post needs to know of no worker."""
+
 
 class Cause(StrEnum):
     """Who brings a change about."""

@@ -16,6 +16,7 @@ from crm.post.claim import claim, due, standing_still
 from crm.post.deliver import MakePapers, deliver
 from crm.post.plan import plan_once_a_day
 from crm.post.retry import declare_uncertain
+from crm.post.states import Stops
 
 log = structlog.get_logger(__name__)
 
@@ -33,10 +34,11 @@ class Turn:
     planned: int = 0
 
 
-def tick(*, now: datetime, papers: MakePapers) -> Turn:
+def tick(*, now: datetime, papers: MakePapers, stops: Stops = ()) -> Turn:
     """One turn. Several at once do each other no harm: whoever claims a message sends it.
 
-    Does nothing before there is a studio. `papers` makes the files that go with an aftercare sheet.
+    Does nothing before there is a studio. `papers` makes the files that go with an aftercare sheet; `stops` is
+    what may break the turn off.
     """
     turn = Turn()
     studio = Studio.objects.first()
@@ -49,10 +51,10 @@ def tick(*, now: datetime, papers: MakePapers) -> Turn:
     for pk in due(now=now):
         if clock() - now > LONGEST or standing_still() is not None:
             break
-        message = claim(pk, now=clock(), studio=studio)
+        message = claim(pk, now=clock(), studio=studio, stops=stops)
         if message is None:
             continue
-        error = deliver(message, papers=papers, now=clock(), studio=studio)
+        error = deliver(message, papers=papers, now=clock(), studio=studio, stops=stops)
         turn.sent += error is None
         turn.not_sent += error is not None
         if isinstance(error, Unreachable | OurOwnFault):

@@ -112,6 +112,17 @@ def test_served_without_the_rest_names_everything_that_is_missing(monkeypatch: p
         ),
         ("OVERWINTER_SMTP_USER", "mara", "OVERWINTER_SMTP_USER and OVERWINTER_SMTP_PASSWORD go together"),
         ("OVERWINTER_MAIL_FROM", "the studio", "OVERWINTER_MAIL_FROM must be an address"),
+        (
+            "OVERWINTER_HSTS_SUBDOMAINS",
+            "perhaps",
+            "OVERWINTER_HSTS_SUBDOMAINS must be true or false, not 'perhaps'.",
+        ),
+        (
+            "OVERWINTER_HSTS_SUBDOMAINS",
+            "on",
+            "OVERWINTER_HSTS_SUBDOMAINS counts with https only: set OVERWINTER_BASE_URL to an https address.",
+        ),
+        ("OVERWINTER_HSTS_PRELOAD", "on", "OVERWINTER_HSTS_PRELOAD counts with https only"),
         ("OVERWINTER_LOG_FORM", "xml", "OVERWINTER_LOG_FORM must be json or console, not 'xml'."),
         ("OVERWINTER_LOG_LEVEL", "loud", "OVERWINTER_LOG_LEVEL must be one of DEBUG, INFO, WARNING, ERROR"),
         (
@@ -136,6 +147,11 @@ def test_a_wrong_value_is_refused_with_one_sentence(
         ("DATABASE_URL", "postgresql://localhost", "DATABASE_URL names no database"),
         ("DATABASE_URL", "postgresql://localhost:port/x", "DATABASE_URL must be like postgresql://user"),
         ("REDIS_URL", "amqp://localhost", "REDIS_URL must be like redis://host:6379/0"),
+        (
+            "OVERWINTER_HSTS_PRELOAD",
+            "on",
+            "OVERWINTER_HSTS_PRELOAD needs OVERWINTER_HSTS_SUBDOMAINS beside it",
+        ),
         ("OVERWINTER_DATABASE_POOL", "0", "OVERWINTER_DATABASE_POOL must be from 1 to 100 connections"),
         (
             "OVERWINTER_BASE_URL",
@@ -150,6 +166,21 @@ def test_a_wrong_value_in_served_mode_is_refused_with_one_sentence(
     with pytest.raises(SettingsError) as caught:
         _read(monkeypatch, **{**SERVED, name: value})
     assert [found[: len(sentence)] for found in caught.value.sentences] == [sentence]
+
+
+@pytest.mark.parametrize(
+    ("asked", "expected"),
+    [
+        ({}, (False, False)),
+        ({"OVERWINTER_HSTS_SUBDOMAINS": "on"}, (True, False)),
+        ({"OVERWINTER_HSTS_SUBDOMAINS": "on", "OVERWINTER_HSTS_PRELOAD": "on"}, (True, True)),
+    ],
+)
+def test_the_promise_of_https_reaches_as_far_as_was_asked(
+    monkeypatch: pytest.MonkeyPatch, asked: dict[str, str], expected: tuple[bool, bool]
+) -> None:
+    hsts = _read(monkeypatch, **SERVED, **asked).hsts
+    assert (hsts.subdomains, hsts.preload) == expected
 
 
 def test_settings_file_of_the_data_folder_is_read_and_the_environment_wins(

@@ -89,3 +89,29 @@ def test_served_settings_pass_every_deployment_check(environment: dict[str, str]
     # What a browser test of the same process may have set for itself.
     safe.pop("DJANGO_ALLOW_ASYNC_UNSAFE", None)
     manage(safe, "check", "--deploy", "--fail-level", "WARNING")
+
+
+@pytest.mark.parametrize(
+    ("asked", "header"),
+    [
+        ({}, "max-age=31536000"),
+        (
+            {"OVERWINTER_HSTS_SUBDOMAINS": "on", "OVERWINTER_HSTS_PRELOAD": "on"},
+            "max-age=31536000; includeSubDomains; preload",
+        ),
+    ],
+)
+def test_answer_over_https_promises_what_was_asked_for(
+    environment: dict[str, str], asked: dict[str, str], header: str
+) -> None:
+    # The header's words: RFC 6797, section 6.1; preload is the browsers' own.
+    safe = environment | {"OVERWINTER_BASE_URL": "https://studio.example.org"} | asked
+    safe.pop("DJANGO_ALLOW_ASYNC_UNSAFE", None)
+    ask = (
+        "from django.http import HttpResponse;"
+        "from django.middleware.security import SecurityMiddleware;"
+        "from django.test import RequestFactory;"
+        "answer = SecurityMiddleware(lambda request: HttpResponse())(RequestFactory().get('/', secure=True));"
+        "print('said', answer['Strict-Transport-Security'])"
+    )
+    assert f"said {header}\n" in manage(safe, "shell", "--command", ask)

@@ -7,6 +7,7 @@ import subprocess
 import zlib
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -73,7 +74,23 @@ def test_waits_stand_in_the_order_of_their_ends_in_the_studios_time(printed: byt
     places = [text.index(words) for words in ("Keep it dry", "No washing, no jets", "No wax, ever")]
     assert places == sorted(places)
     assert "Tuesday 5 May, 15:10" in text
-    assert "Monday 11 May, 15:10" in text
+    # Seven days ahead the minute is of no use.
+    assert "the end of Monday 11 May" in text
+    assert "11 May, 15:10" not in text
+
+
+def test_longest_end_of_a_wait_stays_inside_the_margin(tmp_path: Path) -> None:
+    far = datetime(2026, 9, 30, 14, 10, tzinfo=UTC)
+    line = AdviceLine(
+        code="no_wash", words="No washing, shampoo, jets or car wash of any kind. " * 3, until=far
+    )
+    pdf = paper(replace(CONTENT, advice=replace(CONTENT.advice, donts=(line,))))
+    path = tmp_path / "sheet.pdf"
+    path.write_bytes(pdf)
+    read = subprocess.run(["pdftotext", "-bbox", path, "-"], check=True, capture_output=True, timeout=60)
+    edges = re.findall(r'xMax="([0-9.]+)"[^>]*>September<', read.stdout.decode("utf-8"))
+    # A4 is 210 mm wide (ISO 216), of which the margin takes 13; a millimetre is 72/25.4 points.
+    assert [round(float(edge) - (210 - 13) * 72 / 25.4, 1) <= 0 for edge in edges] == [True]
 
 
 def test_promise_stands_word_for_word(printed: bytes, tmp_path: Path) -> None:

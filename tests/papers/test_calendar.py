@@ -106,6 +106,30 @@ def test_lines_are_75_octets_at_most_and_unfold_to_what_was_said(words: str) -> 
     assert str(event["DESCRIPTION"]) == f"Until now: {words}"
 
 
-def test_content_that_is_no_sheet_is_refused_with_a_sentence() -> None:
-    with pytest.raises(SheetUnreadable, match="This aftercare sheet cannot be read back"):
-        aftercare_ics(Sheet(visit_id=1, text_version="1", content={"shape": 99}, made_at=MADE_AT))
+def test_calendar_keeps_the_minute_where_the_sheet_tells_the_day() -> None:
+    far = next(line for line in CONTENT.waits if line.until == "the end of Monday 11 May")
+    sheet = Sheet(visit_id=1, text_version="1", content=CONTENT.to_json(), made_at=MADE_AT)
+    starts = [event.decoded("dtstart") for event in Calendar.from_ical(aftercare_ics(sheet)).walk("VEVENT")]
+    assert far.ends == datetime(2026, 5, 11, 14, 10, tzinfo=UTC)
+    assert far.ends in starts
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"shape": 99}, "This aftercare sheet was written by a newer version of the program. Bring this"),
+        (
+            {"shape": "none"},
+            "This aftercare sheet cannot be read back from the record. What was printed or sent",
+        ),
+        ({"handed_over_at": "yesterday"}, "This aftercare sheet cannot be read back from the record."),
+        ({"time_zone": "Europe/Skerrin"}, "This aftercare sheet cannot be read back from the record."),
+        ({"layers": None}, "This aftercare sheet cannot be read back from the record."),
+    ],
+)
+def test_content_that_is_no_sheet_is_refused_with_what_to_do(
+    change: dict[str, object], sentence: str
+) -> None:
+    content = CONTENT.to_json() | change
+    with pytest.raises(SheetUnreadable, match=f"^{sentence}"):
+        aftercare_ics(Sheet(visit_id=1, text_version="1", content=content, made_at=MADE_AT))

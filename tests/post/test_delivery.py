@@ -5,6 +5,7 @@ from __future__ import annotations
 import socket
 from collections.abc import Sequence
 from datetime import timedelta
+from unittest.mock import patch
 
 import pytest
 from django.db import connection
@@ -12,10 +13,23 @@ from pytest_django import Settings
 
 from crm.models import Contact, Message, Sheet
 from crm.post.headers import File
+from crm.post.plan import plan_letters
 from crm.post.retry import declare_uncertain
 from crm.post.tick import tick
+from crm.selectors.sheet import DAMAGED, SheetUnreadable
 from tests.conftest import free_port
-from tests.post.cast import MAY, FussyOffice, body, handed_over, message_of, no_papers, soon_after, turn
+from tests.post.cast import (
+    MAY,
+    OCTOBER,
+    FussyOffice,
+    body,
+    handed_over,
+    message_of,
+    no_papers,
+    sealed_car,
+    soon_after,
+    turn,
+)
 
 pytestmark = pytest.mark.django_db
 Kind, State = Message.Kind, Message.State
@@ -211,9 +225,10 @@ def test_paper_that_cannot_be_printed_fails_and_sends_nothing(office: FussyOffic
 
     tick(now=MAY, papers=broken)
     note.refresh_from_db()
+    # What broke is for the log; whoever reads the row is told what to do.
     assert (note.state, note.because) == (
         State.FAILED,
-        "The aftercare sheet could not be printed: out of ink",
+        "The aftercare sheet could not be printed; the log says why. Have that mended and send it again.",
     )
     assert office.taken == []
 
@@ -226,7 +241,33 @@ def test_message_that_cannot_be_worded_does_not_stop_the_next(office: FussyOffic
     broken.refresh_from_db()
     sound.refresh_from_db()
     assert (broken.state, sound.state) == (State.FAILED, State.SENT)
-    assert broken.because.startswith("It could not be put into words")
+    assert broken.because == DAMAGED
+
+
+def test_sheet_that_cannot_be_read_any_more_fails_its_note_with_what_to_do(office: FussyOffice) -> None:
+    note = _note()
+
+    def unreadable(_sheet: Sheet) -> Sequence[File]:
+        raise SheetUnreadable(DAMAGED)
+
+    tick(now=MAY, papers=unreadable)
+    note.refresh_from_db()
+    assert (note.state, note.because, office.taken) == (State.FAILED, DAMAGED, [])
+
+
+def test_letter_whose_facts_make_no_words_fails_with_a_sentence_and_no_piece_of_code(
+    office: FussyOffice,
+) -> None:
+    sealed_car()
+    plan_letters(now=OCTOBER)
+    letter = Message.objects.get()
+    with patch("crm.post.render.paragraph", side_effect=KeyError("product")):
+        turn(OCTOBER)
+    letter.refresh_from_db()
+    assert (letter.state, letter.because) == (
+        State.FAILED,
+        "It could not be put into words from what is on record; the log says why. Have that mended, then send it.",
+    )
 
 
 @pytest.mark.django_db(transaction=True)

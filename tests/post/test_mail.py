@@ -197,7 +197,9 @@ def test_wash_note_says_how_this_owner_washes_and_what_runs_on(office: FussyOffi
     assert text.splitlines()[2] == (
         "The no-wash time of the Fulmar two-year coating on your blue Halden Estate is over: you may wash it now."
     )
-    assert "Monday 25 May, 11:10" in text
+    # A fortnight ahead, so by the day.
+    assert "until the end of Monday 25 May" in text
+    assert "11:10" not in text
 
 
 def test_every_caution_of_the_sheet_stands_in_the_note(office: FussyOffice) -> None:
