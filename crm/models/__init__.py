@@ -1,6 +1,7 @@
 """The record: what is stored, and what must never be true of it."""
 
 from crm.models.car import Car, FindKey, Keeping, Plate, Role
+from crm.models.gauge import CorrectionNote, GaugeReading, GaugeSpot
 from crm.models.layer import Ending, Forecast, Layer
 from crm.models.message import Matter, Message, PlanDay, Sheet
 from crm.models.once import Once
@@ -15,9 +16,12 @@ __all__ = [
     "CarEvent",
     "Consent",
     "Contact",
+    "CorrectionNote",
     "Ending",
     "FindKey",
     "Forecast",
+    "GaugeReading",
+    "GaugeSpot",
     "Grade",
     "Keeping",
     "Layer",

@@ -46,6 +46,9 @@ class Car(models.Model):
     )
     colour = models.CharField(max_length=40, blank=True)
     paint = models.CharField("paint system", max_length=20, choices=choices.paints, default="unknown")
+    paint_past = models.CharField(
+        "paint before us", max_length=8, choices=choices.paint_pasts, default="unknown"
+    )
     body = models.CharField(max_length=12, choices=choices.bodies, default=Body.HATCHBACK)
     aluminium = SurfaceSetField(default=Surfaces)
     plastic = SurfaceSetField(default=Surfaces)
@@ -129,6 +132,9 @@ class Role(models.Model):
     part = models.CharField(max_length=8, choices=Part)
     since = models.DateField(null=True, blank=True)
     until = models.DateField(null=True, blank=True)
+    ended_by = models.ForeignKey(
+        "crm.CarEvent", null=True, blank=True, on_delete=models.PROTECT, related_name="ended_roles"
+    )
     history: ClassVar[Any] = HistoricalRecords()
 
     class Meta:
@@ -149,7 +155,7 @@ class Role(models.Model):
 class Keeping(models.Model):
     """How a car is kept and used from a date on; no answer is null, never a guess."""
 
-    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="keepings")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="keepings", db_index=False)
     since = models.DateField()
     parking = models.CharField(max_length=20, choices=choices.parkings, null=True, blank=True)
     km_a_year = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(500_000)])

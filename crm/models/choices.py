@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import StrEnum
 
-from crm.care import words
+from crm.care import paint_terms, words
 from crm.care.bodies import BODY_NAMES
 
 Choices = list[tuple[str, str]]
@@ -66,3 +66,33 @@ def end_reasons() -> Choices:
 def product_classes() -> Choices:
     """Classes of product."""
     return _choices(words.CLASS_NAMES)  # type: ignore[arg-type]
+
+
+def cut_weights() -> Choices:
+    """How hard a compound was worked."""
+    return _choices(paint_terms.WEIGHT_NAMES)  # type: ignore[arg-type]
+
+
+def paint_pasts() -> Choices:
+    """What is known of a car's paint before the studio first polished it."""
+    return _choices(paint_terms.PAST_NAMES)  # type: ignore[arg-type]
+
+
+def gauge_modes() -> Choices:
+    """What a reading was taken with."""
+    return _choices(paint_terms.MODE_NAMES)  # type: ignore[arg-type]
+
+
+def spot_places() -> Choices:
+    """Where on a panel a spot lies."""
+    return _choices(paint_terms.PLACE_NAMES)  # type: ignore[arg-type]
+
+
+def finishes() -> Choices:
+    """What somebody who looked found the paint of a panel to be."""
+    return _choices(paint_terms.FINISH_NAMES)  # type: ignore[arg-type]
+
+
+def stages() -> Choices:
+    """How many stages of machine work a correction took."""
+    return _choices(paint_terms.STAGE_NAMES)  # type: ignore[arg-type]

@@ -22,9 +22,9 @@ from crm.models.visit import CarEvent, Step, Visit
 class Layer(models.Model):
     """One product laid on a set of surfaces at one time in known conditions."""
 
-    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="layers")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="layers", db_index=False)
     visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="layers")
-    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="layers")
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="layers", db_index=False)
     surfaces = SurfaceSetField()
     coats = models.PositiveSmallIntegerField(
         default=1, validators=[MinValueValidator(1), MaxValueValidator(20)]
@@ -128,16 +128,20 @@ class Forecast(models.Model):
     """When a layer on a zone is expected to be thin: a window with its reasons.
 
     Written when an input changes, never because a day passed. `due_on` is the low date, and is null where the
-    layer has no live surface left in the zone or no forecast can be made; the list of what lapses reads it.
+    layer has no live surface left in the zone or no forecast can be made; the list of what lapses reads it. Where a
+    grade has moved the window, `figures_low` and its neighbours keep that of the figures alone.
     """
 
-    layer = models.ForeignKey(Layer, on_delete=models.CASCADE, related_name="forecasts")
-    car = models.ForeignKey(Car, on_delete=models.CASCADE, related_name="forecasts")
+    layer = models.ForeignKey(Layer, on_delete=models.CASCADE, related_name="forecasts", db_index=False)
+    car = models.ForeignKey(Car, on_delete=models.CASCADE, related_name="forecasts", db_index=False)
     zone = models.CharField(max_length=12)
     live = SurfaceSetField()
     low = models.DateField(null=True, blank=True)
     likely = models.DateField(null=True, blank=True)
     high = models.DateField(null=True, blank=True)
+    figures_low = models.DateField(null=True, blank=True)
+    figures_likely = models.DateField(null=True, blank=True)
+    figures_high = models.DateField(null=True, blank=True)
     due_on = models.DateField(null=True, blank=True)
     reasons = models.JSONField(default=list)
     inputs = models.CharField("hash of the inputs", max_length=64)

@@ -52,7 +52,7 @@ class Message(models.Model):
 
     kind = models.CharField(max_length=10, choices=Kind)
     state = models.CharField(max_length=10, choices=State, default=State.WAITING)
-    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="messages")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="messages", db_index=False)
     visit = models.ForeignKey(Visit, null=True, blank=True, on_delete=models.PROTECT, related_name="messages")
     sheet = models.ForeignKey(Sheet, null=True, blank=True, on_delete=models.PROTECT, related_name="messages")
     contact = models.ForeignKey(

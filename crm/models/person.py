@@ -58,7 +58,7 @@ class Contact(models.Model):
         PHONE = "phone", "telephone"
         POST = "post", "postal address"
 
-    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="contacts")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="contacts", db_index=False)
     kind = models.CharField(max_length=8, choices=Kind)
     value = models.CharField("normal form", max_length=254)
     as_given = models.CharField(max_length=254, blank=True)
@@ -88,7 +88,9 @@ class Consent(models.Model):
         LETTERS = "letters", "reminders and offers"
         PHOTOS = "photos", "publishing photos"
 
-    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="consents")
+    BY_LINK: ClassVar[str] = "the link in a letter"
+    """How somebody said no who told nobody: the page behind that link did as they asked."""
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="consents", db_index=False)
     purpose = models.CharField(max_length=8, choices=Purpose)
     channel = models.CharField(max_length=8, choices=Contact.Kind)
     given = models.BooleanField()
@@ -110,11 +112,33 @@ class Consent(models.Model):
 
 
 class Suppression(models.Model):
-    """An address that must never get a letter again. Only its hash is kept, so it survives erasure."""
+    """A time in which an address gets no letters, at its owner's word: until they say yes again, or for ever.
 
-    address_hash = models.CharField(max_length=64, unique=True)
-    because = models.CharField(max_length=120)
+    Only the hash of the address is kept, so it survives erasure. One that was lifted stays as its history.
+    """
+
+    address_hash = models.CharField(max_length=64)
+    because = models.CharField("how they said it", max_length=120)
     at = models.DateTimeField()
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    lifted_at = models.DateTimeField(null=True, blank=True)
+    lifted_because = models.CharField("how they said yes again", max_length=120, blank=True)
+    lifted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+
+    class Meta:
+        ordering = ("at", "pk")
+        constraints = (
+            models.UniqueConstraint(
+                fields=("address_hash",),
+                condition=Q(lifted_at__isnull=True),
+                name="address_shut_once_at_a_time",
+            ),
+        )
+        indexes = (models.Index(fields=("address_hash",), name="suppressions_of_an_address"),)
 
     def __str__(self) -> str:
         return f"{self.address_hash[:8]}: {self.because}"

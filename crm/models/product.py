@@ -46,14 +46,35 @@ def _hours() -> Any:
     return models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(24 * 120)])
 
 
-class Life(models.Model):
-    """What the studio holds a product to do, from a day on. Empty columns mean the class's own figures."""
+def _count() -> Any:
+    return models.PositiveIntegerField(default=0)
 
-    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="lives")
+
+class Life(models.Model):
+    """What the studio holds a product to do, from a day on. Empty columns mean the class's own figures.
+
+    Of two of one day the one with the later key counts. Months are stated by a person, or learned from what was
+    seen of the studio's own layers and accepted by a person (`by`); then the row says from how much.
+    """
+
+    class Source(models.TextChoices):
+        """Where the months come from."""
+
+        STATED = "stated", "stated"
+        LEARNED = "learned", "learned from our own cars"
+
+    product = models.ForeignKey(Product, on_delete=models.PROTECT, related_name="lives", db_index=False)
     since = models.DateField()
     low = _months()
     likely = _months()
     high = _months()
+    source = models.CharField(max_length=8, choices=Source, default=Source.STATED)
+    from_layers = _count()
+    from_cars = _count()
+    seen_whole = _count()
+    seen_finished = _count()
+    seen_between = _count()
+    graded_until = models.DateField(null=True, blank=True)
     dry_hours = _hours()
     wash_hours = _hours()
     topper_hours = _hours()
@@ -66,10 +87,16 @@ class Life(models.Model):
     written_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
-        ordering = ("-since",)
+        ordering = ("-since", "-pk")
         verbose_name_plural = "lives"
         constraints = (
-            models.UniqueConstraint(fields=("product", "since"), name="one_life_a_day"),
+            models.UniqueConstraint(fields=("product", "since", "source"), name="one_life_a_day"),
+            models.CheckConstraint(condition=Q(source__in=("stated", "learned")), name="life_source_known"),
+            models.CheckConstraint(
+                condition=~Q(source="learned")
+                | Q(likely__isnull=False, from_layers__gt=0, from_cars__gt=0, graded_until__isnull=False),
+                name="learned_life_says_from_what",
+            ),
             models.CheckConstraint(
                 condition=Q(low__isnull=True, likely__isnull=True, high__isnull=True)
                 | Q(low__gt=0, likely__gte=F("low"), high__gte=F("likely")),

@@ -40,7 +40,7 @@ class Visit(models.Model):
         COATING = "coating", "correction and coating"
         INSPECTION = "inspection", "inspection"
 
-    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="visits")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="visits", db_index=False)
     branch = models.ForeignKey(Branch, on_delete=models.PROTECT, related_name="visits")
     purpose = models.CharField(max_length=12, choices=Purpose, default=Purpose.DETAIL)
     state = models.CharField(max_length=12, choices=State, default=State.BOOKED)
@@ -106,7 +106,7 @@ class Visit(models.Model):
         return f"{self.car}, {self.get_purpose_display()}"
 
 
-class _Recorded(models.Model):
+class Recorded(models.Model):
     """Who wrote a fact down, when it was true, and when it was written."""
 
     at = models.DateTimeField()
@@ -122,12 +122,16 @@ class _Recorded(models.Model):
         abstract = True
 
 
-class Step(_Recorded):
+class Step(Recorded):
     """A process on surfaces."""
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="steps")
     process = models.CharField(max_length=20, choices=choices.processes)
+    weight = models.CharField(
+        "how hard it was cut", max_length=8, choices=choices.cut_weights, null=True, blank=True
+    )
     surfaces = SurfaceSetField()
+    over_warnings = models.CharField("why it was done all the same", max_length=400, blank=True)
     note = models.CharField(max_length=300, blank=True)
     objects = StandingManager["Step"]()
     everything = models.Manager["Step"]()
@@ -135,13 +139,18 @@ class Step(_Recorded):
 
     class Meta:
         ordering = ("at", "pk")
-        constraints = (models.CheckConstraint(condition=Q(surfaces__gt=0), name="step_is_on_something"),)
+        constraints = (
+            models.CheckConstraint(condition=Q(surfaces__gt=0), name="step_is_on_something"),
+            models.CheckConstraint(
+                condition=Q(weight__isnull=True) | Q(process="cut"), name="only_a_cut_has_a_weight"
+            ),
+        )
 
     def __str__(self) -> str:
         return self.get_process_display()
 
 
-class Grade(_Recorded):
+class Grade(Recorded):
     """How water behaved on surfaces, before or after decontamination."""
 
     visit = models.ForeignKey(Visit, on_delete=models.PROTECT, related_name="grades")
@@ -222,7 +231,7 @@ class CarEvent(models.Model):
         TOLD = "told", "we were told"
         SUPPOSED = "supposed", "we suppose so"
 
-    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="events")
+    car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="events", db_index=False)
     kind = models.CharField(max_length=16, choices=Kind)
     on = models.DateField()
     surfaces = SurfaceSetField(default=0)
@@ -233,6 +242,10 @@ class CarEvent(models.Model):
     by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_because = models.CharField(max_length=200, blank=True)
+    objects = StandingManager["CarEvent"]()
+    everything = models.Manager["CarEvent"]()
     history: ClassVar[Any] = HistoricalRecords()
 
     class Meta:

@@ -16,7 +16,7 @@ from crm.care.names import CONDITION_NAMES
 from crm.care.seasons import MonthDay, Season
 from crm.care.surfaces import EATEN_BY_SALT, EXTERIOR, NOTHING, PANELS, Surfaces
 from crm.care.terms import Circumstance, Condition, ProductClass, WashPlan
-from crm.care.washplan import wash_visits
+from crm.care.washplan import owner_wash_words, wash_visits
 from crm.care.words import describe
 from crm.models import Car, CarEvent, Studio
 from crm.selectors.car_rows import CarRows
@@ -220,18 +220,21 @@ def _on_the_plan(question: _Question) -> Offer | None:
         return None
     last = next((localdate(visit.arrived_at) for visit in question.rows.visits if visit.arrived_at), None)
     anchor = last or car.plan_anchor or question.today
+    circumstances = frozenset(Circumstance(value) for value in car.circumstances)
     due = wash_visits(
         WashPlan(car.wash_plan),
         anchor=anchor,
         coated_on=None,
         until=question.today + timedelta(days=200),
-        circumstances=frozenset(Circumstance(value) for value in car.circumstances),
+        circumstances=circumstances,
         salt=question.salt,
     )
     if not due:
         return None
     when = "now" if due[0].due <= question.today else around(due[0].due)
-    return f"The next maintenance wash: {when}.", f"The plan is “{car.get_wash_plan_display()}”."
+    between = owner_wash_words(WashPlan(car.wash_plan), circumstances)
+    plan = f"The plan is “{car.get_wash_plan_display()}”; the owner's own washing in between: {between}."
+    return f"The next maintenance wash: {when}.", plan
 
 
 def _nothing_yet(question: _Question) -> Offer:

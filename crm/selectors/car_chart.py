@@ -10,6 +10,7 @@ from django.utils.timezone import localdate
 
 from crm.care.bodies import Body
 from crm.care.chart import Band, Chart, GradeDot, VisitPost, coat_chart, two_years, whole_record
+from crm.care.months import add_months
 from crm.care.names import END_WORDS
 from crm.care.seasons import Season
 from crm.care.surfaces import ZONES, Surfaces, Zone, by_zone
@@ -17,7 +18,7 @@ from crm.care.terms import EndReason, Moment
 from crm.care.words import describe
 from crm.models import Forecast, Layer, Visit
 from crm.selectors.car_rows import CarRows
-from crm.selectors.on_it import window_of
+from crm.selectors.on_it import figures_window_of, window_of
 
 
 class Shown(StrEnum):
@@ -71,7 +72,17 @@ def _band(
         window=window_of(row) if row else None,
         ended_on=ended[0] if ended else None,
         ended_why=ended[1] if ended else "",
+        by_figures=figures_window_of(row) if row and not ended else None,
+        promised_until=_promised_until(rows, layer) if not ended else None,
     )
+
+
+def _promised_until(rows: CarRows, layer: Layer) -> date | None:
+    """The end of what was promised for a visit's layers: so many months from the day it was handed over."""
+    visit = next((visit for visit in rows.visits if visit.pk == layer.visit_id), None)
+    if visit is None or visit.promise_months is None or visit.handed_over_at is None:
+        return None
+    return add_months(localdate(visit.handed_over_at), visit.promise_months)
 
 
 def _posts(rows: CarRows, since: date) -> Iterator[VisitPost]:

@@ -30,8 +30,11 @@ from crm.models import (
 from crm.selectors.car_answer import Answer, answer_of
 from crm.selectors.car_chart import Shown, chart_of
 from crm.selectors.car_lanes import Seen, ZoneLane, seen_in_words, zone_lanes
-from crm.selectors.car_rows import CarRows, Done, Held, car_rows
-from crm.selectors.studio import seasons_of
+from crm.selectors.car_rows import CarRows, Held, car_rows
+from crm.selectors.done import Done
+from crm.selectors.held import Standing, told_apart
+from crm.selectors.panel_paint import CarPaint, car_paint, corrected_in_words, panels_measured
+from crm.selectors.studio import seasons_of, tables_of
 
 FIRST_VISITS = 20
 
@@ -52,6 +55,10 @@ class PastVisit:
     steps: tuple[str, ...]
     layers: tuple[Laid, ...]
     grades: tuple[tuple[str, Seen], ...]
+    measured: str
+    """The panels on which the paint was measured."""
+    corrections: tuple[tuple[str, str], ...]
+    """Where a correction was looked at, and what it achieved."""
     late: bool
     odometer: str
     """What it showed, in the studio's unit."""
@@ -75,7 +82,7 @@ class Ended:
 
 @dataclass(frozen=True)
 class Elsewhere:
-    """Something that happened to the car away from the bench."""
+    """Something that happened to the car away from the bench, or was said to have."""
 
     event: CarEvent
     where: str
@@ -87,16 +94,21 @@ class CarFile:
 
     car: Car
     plate: Plate | None
+    later_plates: tuple[Plate, ...]
+    """Those that go onto the car on a day to come."""
     former_plates: tuple[Plate, ...]
     chassis_note: str
     keeper: Held | None
     others: tuple[Held, ...]
     """Payers and drivers of today."""
+    later_people: tuple[Held, ...]
+    """Whose part begins on a day to come."""
     former_people: tuple[Held, ...]
     answer: Answer
     chart: Chart
     shown: Shown
     lanes: tuple[ZoneLane, ...]
+    paint: CarPaint
     left: tuple[LeftForNextTime, ...]
     endings: tuple[Ended, ...]
     """Those since the earliest of the visits that are told."""
@@ -126,26 +138,36 @@ def car_file(ref: str, *, at: Moment, shown: Shown = Shown.TWO, visits: int = FI
     if rows is None:
         return None
     car = rows.car
-    held_now = [held for held in rows.people if held.now]
+    people = _by_standing(rows.people)
+    keepers = [held for held in people[Standing.NOW] if held.role.part == Role.Part.KEEPER]
+    plates = told_apart(rows.plates, day=at.today)
     past = [visit for visit in rows.visits if visit.arrived_at or visit.state == Visit.State.CANCELLED]
     told = past[:visits]
     endings = _endings_since(told[-1].planned_in if len(past) > visits else None, rows)
     return CarFile(
         car=car,
-        plate=next((plate for plate in rows.plates if plate.until is None), None),
-        former_plates=tuple(plate for plate in rows.plates if plate.until is not None),
+        plate=next(iter(plates[Standing.NOW]), None),
+        later_plates=tuple(plates[Standing.LATER]),
+        former_plates=tuple(plates[Standing.FORMER]),
         chassis_note=(chassis_note(car.chassis) or "") if car.chassis else "",
-        keeper=next((held for held in held_now if held.role.part == Role.Part.KEEPER), None),
-        others=tuple(held for held in held_now if held.role.part != Role.Part.KEEPER),
-        former_people=tuple(held for held in rows.people if not held.now),
+        keeper=next(iter(keepers), None),
+        others=tuple(held for held in people[Standing.NOW] if held.role.part != Role.Part.KEEPER),
+        later_people=tuple(people[Standing.LATER]),
+        former_people=tuple(people[Standing.FORMER]),
         answer=answer_of(rows, studio=at.studio, now=at.now, today=at.today),
         chart=chart_of(rows, today=at.today, salt=seasons_of(at.studio).salt, shown=shown),
         shown=shown,
-        lanes=zone_lanes(rows, now=at.now, today=at.today),
+        lanes=zone_lanes(rows, now=at.now, today=at.today, in_miles=at.studio.units == Units.MILES),
+        paint=car_paint(rows, today=at.today, tables=tables_of(at.studio), zone=at.studio.zone),
         left=tuple(rows.left),
         endings=tuple(_ended(rows, endings)),
         more_endings=len(rows.endings) - len(endings),
-        events=tuple(Elsewhere(event, _where(event.surfaces, car)) for event in rows.events),
+        events=tuple(
+            Elsewhere(event, _where(event.surfaces, car))
+            for event in sorted(
+                [*rows.events, *rows.events_taken_back], key=lambda event: (event.on, event.pk), reverse=True
+            )
+        ),
         open_visits=tuple(visit for visit in reversed(rows.visits) if visit.state in OPEN),
         history=tuple(_past_visits(rows, told, at.studio)),
         more_visits=max(0, len(past) - visits),
@@ -156,6 +178,15 @@ def car_file(ref: str, *, at: Moment, shown: Shown = Shown.TWO, visits: int = FI
 
 
 OPEN = (Visit.State.BOOKED, Visit.State.IN_BAY, Visit.State.READY)
+
+
+def _by_standing(people: Sequence[Held]) -> dict[Standing, list[Held]]:
+    """People by how their part stands to today; those whose part begins later in the order in which it does."""
+    groups: dict[Standing, list[Held]] = {each: [] for each in Standing}
+    for held in people:
+        groups[held.standing].append(held)
+    groups[Standing.LATER].sort(key=lambda held: (held.role.since or date.max, held.role.pk))
+    return groups
 
 
 def _where(surfaces: Surfaces, car: Car) -> str:
@@ -207,6 +238,10 @@ def _past_visit(
         steps=tuple(steps),
         layers=tuple(Laid(layer, _where(layer.surfaces, car)) for layer in layers),
         grades=tuple((_where(row.surfaces, car), seen_in_words(row)) for row in done if row.what == "grade"),
+        measured=_where(panels_measured(done), car),
+        corrections=tuple(
+            (_where(row.surfaces, car), corrected_in_words(row)) for row in done if row.what == "correction"
+        ),
         late=any(row.late for row in done) or any(layer.late for layer in layers),
         odometer=_distance(visit.odometer_km, studio),
     )

@@ -6,17 +6,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.utils.timezone import localdate
+from django.utils.timezone import get_current_timezone, localdate
 
+from crm.care.advice_sheet import Telling
 from crm.care.bodies import Body
-from crm.care.forecast import Window, around, condition
+from crm.care.distance import in_the_unit
+from crm.care.forecast import Window, around, condition, window_words
 from crm.care.names import GRADE_WORDS, MOMENT_NAMES
 from crm.care.surfaces import ZONES, Surfaces, Zone, by_zone
 from crm.care.terms import Condition, Moment, WaterGrade
 from crm.care.words import ZONE_NAMES, describe
-from crm.models import Layer, Visit
-from crm.selectors.car_rows import CarRows, Done
-from crm.selectors.on_it import window_of
+from crm.models import Forecast, Layer, Visit
+from crm.selectors.car_rows import CarRows
+from crm.selectors.done import Done
+from crm.selectors.on_it import figures_window_of, window_of
 
 
 @dataclass(frozen=True)
@@ -40,11 +43,13 @@ class OnZone:
     condition: Condition
     window: Window | None
     reasons: tuple[str, ...]
+    by_figures: str
+    """The window of the figures alone in words, where a grade has moved it."""
     promised: str
     promised_on: date | None
     seen: tuple[Seen, ...]
-    clocks: tuple[tuple[str, datetime], ...]
-    """What is still to be waited for: words and the moment it ends."""
+    clocks: tuple[tuple[str, str], ...]
+    """What is still to be waited for, and its end in words."""
 
     @property
     def expected(self) -> str:
@@ -68,10 +73,10 @@ class ZoneLane:
     """Surfaces of the zone that carry nothing while others do."""
 
 
-def zone_lanes(rows: CarRows, *, now: datetime, today: date) -> tuple[ZoneLane, ...]:
-    """The zones that carry a layer, in walking order."""
+def zone_lanes(rows: CarRows, *, now: datetime, today: date, in_miles: bool) -> tuple[ZoneLane, ...]:
+    """The zones that carry a layer, in walking order. `in_miles`: the unit in which the studio tells distances."""
     body = Body(rows.car.body)
-    reading = _Reading(rows, now, today, {visit.pk: visit for visit in rows.visits})
+    reading = _Reading(rows, now, today, in_miles, {visit.pk: visit for visit in rows.visits})
     found: dict[Zone, list[OnZone]] = {}
     for layer in rows.layers:
         for zone, live in by_zone(rows.live(layer)).items():
@@ -88,6 +93,7 @@ class _Reading:
     rows: CarRows
     now: datetime
     today: date
+    in_miles: bool
     visits: dict[int, Visit]
 
 
@@ -103,12 +109,17 @@ def _on_zone(reading: _Reading, layer: Layer, zone: Zone, live: Surfaces) -> OnZ
         where=_where(live, zone, rows),
         condition=stands,
         window=window,
-        reasons=tuple(reason["words"] for reason in row.reasons) if row else (),
+        reasons=_reasons(row, reading) if row else (),
+        by_figures=window_words(alone) if row and (alone := figures_window_of(row)) else "",
         promised=visit.promise if visit else "",
         promised_on=localdate(visit.handed_over_at) if visit and visit.handed_over_at else None,
         seen=_seen(rows.done, live, since=layer.laid_at),
         clocks=_clocks(layer, reading.now) if stands is Condition.SETTING else (),
     )
+
+
+def _reasons(row: Forecast, reading: _Reading) -> tuple[str, ...]:
+    return tuple(in_the_unit(reason["words"], in_miles=reading.in_miles) for reason in row.reasons)
 
 
 def _where(surfaces: Surfaces, zone: Zone, rows: CarRows) -> str:
@@ -142,12 +153,15 @@ def seen_in_words(row: Done) -> Seen:
     return Seen(localdate(row.at), words if proof else f"{words}; not proof", proof)
 
 
-def _clocks(layer: Layer, now: datetime) -> tuple[tuple[str, datetime], ...]:
+def _clocks(layer: Layer, now: datetime) -> tuple[tuple[str, str], ...]:
+    telling = Telling(now, get_current_timezone())
     waits = (
         ("no driving before", layer.drive_from),
         ("keep dry until", layer.dry_until),
         ("no wash before", layer.wash_from),
         ("no topper before", layer.topper_from),
-        ("fully set", layer.cured_at),
+        ("not fully set before", layer.cured_at),
     )
-    return tuple((words, moment) for words, moment in waits if moment is not None and moment > now)
+    return tuple(
+        (words, telling.until(moment)) for words, moment in waits if moment is not None and moment > now
+    )

@@ -6,13 +6,10 @@ contacts, layers with their forecasts.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime
-from typing import NamedTuple
+from datetime import date
 
-from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, Subquery, Value, When
-from django.db.models.functions import Cast
+from django.db.models import Case, Exists, F, OuterRef, Q, Subquery, When
 
 from crm.care.surfaces import Surfaces
 from crm.models import (
@@ -22,7 +19,6 @@ from crm.models import (
     Contact,
     Ending,
     Forecast,
-    Grade,
     Keeping,
     Layer,
     LeftForNextTime,
@@ -30,24 +26,10 @@ from crm.models import (
     Person,
     Plate,
     Role,
-    Step,
     Visit,
 )
-
-
-class Done(NamedTuple):
-    """A step ("step") or a water grade ("grade") of a visit."""
-
-    what: str
-    pk: int
-    visit_id: int
-    at: datetime
-    surfaces: Surfaces
-    code: str
-    """The process of a step, the moment of a grade."""
-    grade: int | None
-    note: str
-    late: bool
+from crm.selectors.done import Done, done_to
+from crm.selectors.held import Standing, standing
 
 
 @dataclass(frozen=True)
@@ -56,15 +38,12 @@ class Held:
 
     role: Role
     person: Person
+    standing: Standing
+    """Whether the part counts today, begins later or is over."""
     contacts: list[Contact] = field(default_factory=list)
     letters: bool | None = None
     """The newest answer to whether letters by e-mail are wanted; None was never asked."""
     paused: bool = False
-
-    @property
-    def now(self) -> bool:
-        """Whether the part has not ended."""
-        return self.role.until is None
 
 
 @dataclass(frozen=True)
@@ -84,6 +63,8 @@ class CarRows:
     done: list[Done]
     events: list[CarEvent]
     """The newest first."""
+    events_taken_back: list[CarEvent]
+    """Written down by mistake."""
     keepings: list[Keeping]
     """The newest first."""
     left: list[LeftForNextTime]
@@ -112,6 +93,7 @@ def car_rows(ref: str, *, today: date) -> CarRows | None:
         return None
     car, plates = found
     layers, forecasts = _layers_with_forecasts(car)
+    events = list(CarEvent.everything.filter(car=car))
     return CarRows(
         car=car,
         plates=plates,
@@ -120,8 +102,9 @@ def car_rows(ref: str, *, today: date) -> CarRows | None:
         forecasts=forecasts,
         endings=_endings(car),
         visits=list(Visit.objects.filter(car=car).select_related("branch")),
-        done=_done(car),
-        events=list(CarEvent.objects.filter(car=car)),
+        done=done_to(car),
+        events=[event for event in events if event.taken_back_at is None],
+        events_taken_back=[event for event in events if event.taken_back_at is not None],
         keepings=list(Keeping.objects.filter(car=car).order_by("-since")),
         left=list(LeftForNextTime.objects.filter(car=car, done_at__isnull=True)),
     )
@@ -174,7 +157,8 @@ def _people_with_contacts(car: Car, today: date) -> list[Held]:
     )
     people: dict[int, Held] = {}
     for row in rows:
-        held = people.setdefault(row.pk, Held(row, row.person, [], row.letters, row.paused))
+        when = standing(row.since, row.until, day=today)
+        held = people.setdefault(row.pk, Held(row, row.person, when, [], row.letters, row.paused))
         if row.contact_pk is not None:
             held.contacts.append(
                 Contact(
@@ -200,6 +184,9 @@ def _layers_with_forecasts(car: Car) -> tuple[list[Layer], dict[int, list[Foreca
             low=F("forecasts__low"),
             likely=F("forecasts__likely"),
             high=F("forecasts__high"),
+            figures_low=F("forecasts__figures_low"),
+            figures_likely=F("forecasts__figures_likely"),
+            figures_high=F("forecasts__figures_high"),
             # The words are shown of what is still on the car alone, and they are the bulk of a long history.
             reasons=Case(When(forecasts__live__gt=0, then=F("forecasts__reasons"))),
         )
@@ -221,6 +208,9 @@ def _layers_with_forecasts(car: Car) -> tuple[list[Layer], dict[int, list[Foreca
                     low=row.low,
                     likely=row.likely,
                     high=row.high,
+                    figures_low=row.figures_low,
+                    figures_likely=row.figures_likely,
+                    figures_high=row.figures_high,
                     reasons=row.reasons or [],
                 )
             )
@@ -229,24 +219,3 @@ def _layers_with_forecasts(car: Car) -> tuple[list[Layer], dict[int, list[Foreca
 
 def _endings(car: Car) -> list[Ending]:
     return list(Ending.objects.filter(layer__car=car, layer__taken_back_at__isnull=True))
-
-
-def _done(car: Car) -> list[Done]:
-    steps = (
-        Step.objects.filter(visit__car=car)
-        .order_by()
-        .values_list(
-            Value("step"), "pk", "visit_id", "at", "surfaces", "process", _no_number(), "note", "late"
-        )
-    )
-    grades = (
-        Grade.objects.filter(visit__car=car)
-        .order_by()
-        .values_list(Value("grade"), "pk", "visit_id", "at", "surfaces", "moment", "grade", "note", "late")
-    )
-    rows: Sequence[tuple[object, ...]] = list(steps.union(grades, all=True))
-    return sorted((Done._make(row) for row in rows), key=lambda row: (row.at, row.what, row.pk))
-
-
-def _no_number() -> Cast:
-    return Cast(Value(None), IntegerField())

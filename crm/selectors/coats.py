@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import Any
 
 from django.db.models import Prefetch
 
+from crm.care.cure import OwnHours
 from crm.care.forecast import Coat, Habit, Idle, Lump
 from crm.care.layering import FreshPaint
 from crm.care.life import Life as LifeMonths
@@ -23,12 +26,17 @@ SET_ONE, SET_TWO = (Zone.WHEELS, Zone.BARRELS), (Zone.WHEELS_TWO, Zone.BARRELS_T
 
 def layers_of(car: Car) -> list[Layer]:
     """Every layer ever laid on a car, newest first, with product and standing endings."""
+    return layers_of_cars([car])[car.pk]
+
+
+def layers_of_cars(cars: Iterable[Car]) -> dict[int, list[Layer]]:
+    """The same for several cars at once, in two queries; by the car's row."""
+    found: dict[int, list[Layer]] = {car.pk: [] for car in cars}
     standing = Ending.objects.filter(taken_back_at__isnull=True).order_by("at", "pk")
-    return list(
-        Layer.objects.filter(car=car)
-        .select_related("product")
-        .prefetch_related(Prefetch("endings", standing))
-    )
+    layers = Layer.objects.filter(car__in=list(found)).select_related("product")
+    for layer in layers.prefetch_related(Prefetch("endings", standing)):
+        found[layer.car_id].append(layer)
+    return found
 
 
 def live_surfaces(layer: Layer, *, at: datetime | None = None) -> Surfaces:
@@ -66,24 +74,42 @@ def lying(layers: Iterable[Layer], *, at: datetime | None = None) -> tuple[Lying
 
 
 @dataclass(frozen=True)
+class OwnLife:
+    """The studio's own months of a product, and whether they were learned from its own cars."""
+
+    months: LifeMonths
+    learned: bool
+
+
+@dataclass(frozen=True)
 class CarFacts:
     """What the engine needs to know of a car besides its layers."""
 
     habits: tuple[Habit, ...]
     steps: tuple[Step, ...] = ()
     events: tuple[CarEvent, ...] = ()
-    lives: dict[int, LifeMonths] = field(default_factory=dict)
+    lives: dict[int, OwnLife] = field(default_factory=dict)
 
 
 def car_facts(car: Car, layers: Sequence[Layer]) -> CarFacts:
     """Facts of one car, in four queries."""
-    products = {layer.product_id for layer in layers}
-    return CarFacts(
-        habits=habits_of(Keeping.objects.filter(car=car).order_by("since")),
-        steps=tuple(Step.objects.filter(visit__car=car)),
-        events=tuple(CarEvent.objects.filter(car=car)),
-        lives=lives_of(products),
-    )
+    return facts_of_cars({car.pk: layers})[car.pk]
+
+
+def facts_of_cars(layers: Mapping[int, Sequence[Layer]]) -> dict[int, CarFacts]:
+    """Facts of several cars, by row with the layers of each, in the same four queries."""
+    cars = list(layers)
+    keepings, steps, events = (defaultdict[int, list[Any]](list) for _ in range(3))
+    for keeping in Keeping.objects.filter(car__in=cars).order_by("since"):
+        keepings[keeping.car_id].append(keeping)
+    for step in Step.objects.filter(visit__car__in=cars).select_related("visit"):
+        steps[step.visit.car_id].append(step)
+    for event in CarEvent.objects.filter(car__in=cars):
+        events[event.car_id].append(event)
+    lives = lives_of({layer.product_id for of_car in layers.values() for layer in of_car})
+    return {
+        car: CarFacts(habits_of(keepings[car]), tuple(steps[car]), tuple(events[car]), lives) for car in cars
+    }
 
 
 def habits_of(keepings: Iterable[Keeping]) -> tuple[Habit, ...]:
@@ -103,31 +129,50 @@ def habits_of(keepings: Iterable[Keeping]) -> tuple[Habit, ...]:
     )
 
 
-def lives_of(products: Iterable[int]) -> dict[int, LifeMonths]:
+def lives_of(products: Iterable[int]) -> dict[int, OwnLife]:
     """The studio's own life of each product by its newest figures; one without months is its class's own again."""
     newest = {
-        row.product_id: row for row in Life.objects.filter(product__in=list(products)).order_by("since")
+        row.product_id: row for row in Life.objects.filter(product__in=list(products)).order_by("since", "pk")
     }
+    own = {product: (row, months_of(row)) for product, row in newest.items()}
     return {
-        product: LifeMonths(float(row.low), float(row.likely), float(row.high))
-        for product, row in newest.items()
-        if row.low is not None and row.likely is not None and row.high is not None
+        product: OwnLife(months, learned=row.source == Life.Source.LEARNED)
+        for product, (row, months) in own.items()
+        if months is not None
     }
+
+
+def months_of(row: Life) -> LifeMonths | None:
+    """The three months of a set of figures; None where they are the class's own."""
+    if row.low is None or row.likely is None or row.high is None:
+        return None
+    return LifeMonths(float(row.low), float(row.likely), float(row.high))
 
 
 def newest_life(product: Product) -> Life | None:
     """The product's newest dated figures."""
-    return product.lives.order_by("-since").first()
+    return product.lives.order_by("-since", "-pk").first()
+
+
+def own_hours(life: Life | None) -> OwnHours:
+    """The cure hours among a product's dated figures; none where the studio wrote nothing down."""
+    if life is None:
+        return OwnHours()
+    return OwnHours(
+        dry_h=life.dry_hours, wash_h=life.wash_hours, topper_h=life.topper_hours, full_h=life.cure_hours
+    )
 
 
 def coat_of(layer: Layer, zone: Zone, facts: CarFacts, studio: Studio) -> Coat:
     """A layer on one zone as the engine wants it."""
     laid_on = layer.laid_at.astimezone(studio.zone).date()
+    own = facts.lives.get(layer.product_id)
     return Coat(
         product_class=ProductClass(layer.product.product_class),
         zone=zone,
         laid_on=laid_on,
-        life=facts.lives.get(layer.product_id),
+        life=own.months if own else None,
+        learned=own is not None and own.learned,
         prep=Prep(layer.prep) if layer.prep else None,
         air=Air(layer.air) if layer.air else None,
         got_wet_early=got_wet_early(layer, facts.events, studio),

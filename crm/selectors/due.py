@@ -19,7 +19,8 @@ from crm.care.terms import Circumstance, Condition, WashPlan
 from crm.models import Car, Forecast, Keeping, Product, Studio
 from crm.selectors.due_reach import Reaching, reached_by_car
 from crm.selectors.due_wanted import GROUPS, OUTSIDE, Lapsing, Salted, Wanted
-from crm.selectors.finding import cars_found, clean_query
+from crm.selectors.finding import cars_found
+from crm.selectors.scanning import clean_query
 from crm.selectors.studio import seasons_of
 
 LOOKED_AT = 1000

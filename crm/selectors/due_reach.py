@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from crm.models import Contact, Person, Role, Studio
-from crm.selectors.letters import roles_on
+from crm.models import Contact, Person, Studio
+from crm.selectors.held import keepers_on
 from crm.selectors.reach import NO_ADDRESS, letter_reach
 
 
@@ -33,7 +33,7 @@ def reached_by_car(
     cars: Collection[int], *, studio: Studio, today: date, now: datetime
 ) -> Mapping[int, Reached]:
     """Who keeps each car and how they may be written to, in eight queries."""
-    keepers = dict(roles_on(today).filter(car__in=cars, part=Role.Part.KEEPER).values_list("car", "person"))
+    keepers = dict(keepers_on(today).filter(car__in=cars).values_list("car", "person"))
     people = Person.objects.in_bulk(set(keepers.values()))
     letters = letter_reach(people.values(), now=now, studio=studio)
     addressed = _with_an_address(people)

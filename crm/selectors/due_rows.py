@@ -13,9 +13,10 @@ from crm.care.forecast import Window, around, condition
 from crm.care.surfaces import NOTHING, Zone
 from crm.care.terms import Circumstance, Condition
 from crm.care.words import ZONE_NAMES, describe
-from crm.models import Car, Forecast, Keeping, Matter, Message, Plate, Studio, Visit
+from crm.models import Car, Forecast, Keeping, Matter, Message, Studio, Visit
 from crm.selectors.due import SHORT_LIVED
 from crm.selectors.due_reach import Reached, reached_by_car
+from crm.selectors.held import plates_on
 from crm.selectors.on_it import OnIt, on_it, window_of
 from crm.selectors.studio import local_day
 
@@ -63,7 +64,8 @@ class DueRow:
     window: Window
     condition: Condition
     also: tuple[str, ...]
-    more: int
+    rest: tuple[str, ...]
+    """What else is on the car, beyond the first few."""
     salted: bool | None
     reach: Reached
     booked: Booked | None
@@ -101,7 +103,7 @@ def due_rows(forecasts: Sequence[int], *, studio: Studio, today: date, now: date
     known = _Known(
         studio=studio,
         today=today,
-        plates=_plates(cars),
+        plates=_plates(cars, today),
         layers=_layers(cars),
         keepings={
             row.car_id: row
@@ -145,7 +147,7 @@ def _row(first: Forecast, window: Window, due_on: date, known: _Known) -> DueRow
             window, today=known.today, cured_on=local_day(known.studio, layer.cured_at), ended=False
         ),
         also=tuple(_also(item) for item in others[:_ALSO]),
-        more=max(0, len(others) - _ALSO),
+        rest=tuple(_also(item) for item in others[_ALSO:]),
         salted=_salted(car, known.keepings.get(car.pk)),
         reach=known.reached[car.pk],
         booked=known.booked.get(car.pk),
@@ -164,9 +166,8 @@ def _salted(car: Car, keeping: Keeping | None) -> bool | None:
     return keeping.salted_roads if keeping else None
 
 
-def _plates(cars: Sequence[int]) -> dict[int, str]:
-    now = Plate.objects.filter(car__in=cars, until__isnull=True).order_by()
-    return dict(now.values_list("car_id", "mark"))
+def _plates(cars: Sequence[int], today: date) -> dict[int, str]:
+    return dict(plates_on(today).filter(car__in=cars).values_list("car_id", "mark"))
 
 
 def _layers(cars: Sequence[int]) -> dict[int, list[Forecast]]:

@@ -14,6 +14,7 @@ from crm.care.surfaces import EATEN_BY_SALT, NOTHING, Surfaces
 from crm.care.terms import Circumstance, WashPlan
 from crm.care.washplan import wash_visits
 from crm.models import Car, Forecast, Keeping, Person, Role, Studio, Visit
+from crm.selectors.held import keepers_on
 from crm.selectors.sheet_builder import COATINGS
 from crm.selectors.studio import seasons_of
 
@@ -112,7 +113,7 @@ def candidate_pages(windows: Windows, *, size: int = 300) -> Iterator[Candidates
 def standings(cars: Sequence[int], *, windows: Windows) -> dict[int, Standing]:
     """Where these cars stand on a day, by their number, in five queries."""
     today, zone = windows.today, windows.zone
-    keepers = dict(roles_on(today).filter(car__in=cars, part=Role.Part.KEEPER).values_list("car", "person"))
+    keepers = dict(keepers_on(today).filter(car__in=cars).values_list("car", "person"))
     expected: dict[int, date] = {}
     for car, planned in _expected(cars, windows).values_list("car", "planned_in"):
         expected.setdefault(car, planned.astimezone(zone).date())
@@ -132,13 +133,6 @@ def standings(cars: Sequence[int], *, windows: Windows) -> dict[int, Standing]:
         )
         for car in Car.objects.filter(pk__in=cars)
     }
-
-
-def roles_on(today: date) -> QuerySet[Role]:
-    """Who is what to a car on a day; a change that is known ahead counts from its own day."""
-    begun = Q(since__isnull=True) | Q(since__lte=today)
-    not_over = Q(until__isnull=True) | Q(until__gt=today)
-    return Role.objects.filter(begun, not_over)
 
 
 def live_forecasts(cars: Iterable[int]) -> dict[int, list[Forecast]]:
@@ -186,7 +180,7 @@ def bare_by(forecasts: Iterable[Forecast], day: date) -> Surfaces:
 
 
 def _kept(today: date) -> QuerySet[Role]:
-    return roles_on(today).filter(part=Role.Part.KEEPER, car__status=Car.Status.ACTIVE)
+    return keepers_on(today).filter(car__status=Car.Status.ACTIVE)
 
 
 def _may_be_due(windows: Windows) -> Q:

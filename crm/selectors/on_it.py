@@ -39,6 +39,13 @@ def window_of(row: Forecast) -> Window | None:
     return Window(row.low, row.likely, row.high)
 
 
+def figures_window_of(row: Forecast) -> Window | None:
+    """The window of the figures alone, where a grade has moved the forecast away from it."""
+    if row.figures_low is None or row.figures_likely is None or row.figures_high is None:
+        return None
+    return Window(row.figures_low, row.figures_likely, row.figures_high)
+
+
 def worst(conditions: Iterable[Condition]) -> Condition:
     """The condition that a whole layer is said to be in."""
     return max(conditions, key=_WORST_LAST.index)

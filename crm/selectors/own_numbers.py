@@ -9,6 +9,7 @@ from typing import Any
 
 from crm.care.names import MARK_NAMES
 from crm.care.numbers import Number, number_tables, numbers_by_path, plain
+from crm.care.own_figures import sorted_out
 from crm.models import Studio
 from crm.selectors.studio import tables_of
 
@@ -39,6 +40,14 @@ class NumberSheet:
 
 
 @dataclass(frozen=True)
+class UnusedNumber:
+    """A figure of the studio's own that this version has no place for: where it stood, and what it was."""
+
+    where: str
+    value: str
+
+
+@dataclass(frozen=True)
 class NumberChange:
     """One change of a figure: when, by whom, to what, and why."""
 
@@ -59,6 +68,28 @@ def number_sheets(studio: Studio) -> tuple[NumberSheet, ...]:
         )
         for table in number_tables()
     )
+
+
+def unused_numbers(studio: Studio) -> tuple[UnusedNumber, ...]:
+    """The studio's own figures from which nothing is worked out any more."""
+    return tuple(
+        UnusedNumber(", ".join(figure.path).replace("_", " "), _as_it_was(figure.value))
+        for figure in sorted_out(studio.engine_overrides).unused
+    )
+
+
+def _as_it_was(value: object) -> str:
+    match value:
+        case bool() | str() | None:
+            return str(value)
+        case int() | float():
+            return plain(value)
+        case list():
+            return ", ".join(map(_as_it_was, value))
+        case dict():
+            return "; ".join(f"{key.replace('_', ' ')} {_as_it_was(inner)}" for key, inner in value.items())
+        case _:
+            return str(value)
 
 
 def number_line(number: Number, studio: Studio) -> NumberLine:
@@ -92,11 +123,18 @@ def changes_of(number: Number, studio: Studio) -> tuple[NumberChange, ...]:
         now = _at(row.engine_overrides, number.path)
         if now != before:
             values = tuple(now) if isinstance(now, list) else (now,)
-            words = "the default" if now is None else written(number, tuple(float(value) for value in values))
+            words = "the default" if now is None else _written_then(number, values)
             by = str(row.history_user or "")
             found.append(NumberChange(row.history_date, by, words, row.history_change_reason or ""))
         before = now
     return tuple(reversed(found))
+
+
+def _written_then(number: Number, values: tuple[object, ...]) -> str:
+    """A former value, which may be of another shape than the figure has now."""
+    if len(values) == len(number.values) and all(isinstance(value, int | float) for value in values):
+        return written(number, tuple(float(str(value)) for value in values))
+    return ", ".join(map(_as_it_was, values))
 
 
 def _at(overrides: Mapping[str, Any], path: str) -> Any:

@@ -13,7 +13,10 @@ from crm.care.forecast import around
 from crm.care.surfaces import Zone
 from crm.care.words import ZONE_NAMES
 from crm.models import Car, Contact, Matter, Message, Person, Studio
-from crm.selectors.finding import cars_found, clean_query
+from crm.selectors.finding import cars_found
+from crm.selectors.held import Standing as Holds
+from crm.selectors.held import told_apart
+from crm.selectors.scanning import clean_query
 
 Kind, State = Message.Kind, Message.State
 
@@ -101,19 +104,22 @@ def posted(standing: Standing | None, wanted: PostWanted, *, today: date) -> Que
     )
 
 
-def lines(rows: Iterable[Message]) -> list[Line]:
-    """Messages of `posted` as lines."""
+def lines(rows: Iterable[Message], *, today: date) -> list[Line]:
+    """Messages of `posted` as lines, each car with the plate that it carries today."""
     return [
-        Line(row, tuple(dict.fromkeys(_in_words(matter.car) for matter in row.matters.all()))) for row in rows
+        Line(row, tuple(dict.fromkeys(_in_words(matter.car, today) for matter in row.matters.all())))
+        for row in rows
     ]
 
 
-def _in_words(car: Car) -> str:
-    return f"{car.known_as} {_plate(car)}".strip()
+def _in_words(car: Car, today: date) -> str:
+    return f"{car.known_as} {_plate(car, today)}".strip()
 
 
-def _plate(car: Car) -> str:
-    return next((plate.mark for plate in car.plates.all() if plate.until is None), "")
+def _plate(car: Car, today: date) -> str:
+    """Out of the plates that were read along with the car."""
+    carried = told_apart(car.plates.all(), day=today)[Holds.NOW]
+    return carried[0].mark if carried else ""
 
 
 def _found(typed: str, today: date) -> Q:
@@ -126,13 +132,13 @@ def _found(typed: str, today: date) -> Q:
     return Q(person__in=people) | Q(Exists(about))
 
 
-def matters_of(message: Message, *, studio: Studio) -> list[About]:
+def matters_of(message: Message, *, studio: Studio, today: date) -> list[About]:
     """What a message is about, in the order in which it was written down."""
     rows = message.matters.select_related("car").prefetch_related("car__plates")
     return [
         About(
             ref=matter.car.ref,
-            plate=_plate(matter.car),
+            plate=_plate(matter.car, today),
             car=matter.car.known_as,
             why=why_written(matter, message, studio=studio),
             dropped=matter.dropped_because,

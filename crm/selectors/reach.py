@@ -155,4 +155,5 @@ def _letters_left(
 
 def _suppressed(addresses: Mapping[int, list[Contact]]) -> set[str]:
     hashes = {address_hash(contact.value) for contacts in addresses.values() for contact in contacts}
-    return set(Suppression.objects.filter(address_hash__in=hashes).values_list("address_hash", flat=True))
+    shut = Suppression.objects.filter(address_hash__in=hashes, lifted_at__isnull=True)
+    return set(shut.values_list("address_hash", flat=True))

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from phonenumbers import NumberParseException
 
+from crm.care.advice_sheet import Telling
 from crm.care.telephone import spoken
 from crm.models import Sheet
 
@@ -21,8 +22,22 @@ SHAPE = 1
 """Version of the JSON; a later shape must still read the earlier ones."""
 
 
+DAMAGED = (
+    "This aftercare sheet cannot be read back from the record. What was printed or sent still holds; to have it here "
+    "again, restore the record from a backup."
+)
+TOO_NEW = (
+    "This aftercare sheet was written by a newer version of the program. Bring this installation up to that version "
+    "to read it."
+)
+
+
 class SheetUnreadable(ValueError):
-    """A stored sheet cannot be read back; the sentence says what is wrong with it."""
+    """A stored sheet cannot be read back; the sentence says what to do. What is wrong in it is the cause."""
+
+    def __init__(self, sentence: str) -> None:
+        self.sentence = sentence
+        super().__init__(sentence)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +59,17 @@ class AdviceLine:
     words: str
     why: str = ""
     until: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wait:
+    """A line of what not to do, with its end as the owner is told it."""
+
+    words: str
+    why: str
+    until: str
+    """In words; empty where it holds for good."""
+    ends: datetime | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,6 +130,20 @@ class SheetContent:
             )
         )
 
+    @property
+    def waits(self) -> tuple[Wait, ...]:
+        """The same in the words of the sheet, as they are told at the hand-over."""
+        telling = Telling(self.handed_over_at, self.zone)
+        return tuple(
+            Wait(
+                words=line.words,
+                why=line.why,
+                until=telling.until(line.until) if line.until else "",
+                ends=line.until,
+            )
+            for line in self.donts_by_end
+        )
+
     def to_json(self) -> dict[str, Any]:
         """Plain values for a JSON column; moments and days as ISO 8601."""
         return {
@@ -140,8 +180,10 @@ class SheetContent:
         """Read a stored sheet back. Raises SheetUnreadable where it is not one."""
         try:
             return _read(stored)
+        except SheetUnreadable:
+            raise
         except (KeyError, TypeError, ValueError, AttributeError) as error:
-            raise SheetUnreadable(f"This aftercare sheet cannot be read back: {error!r}.") from error
+            raise SheetUnreadable(DAMAGED) from error
 
 
 def content_of(sheet: Sheet) -> SheetContent:
@@ -167,9 +209,12 @@ def _line_to_json(line: AdviceLine) -> dict[str, Any]:
 
 
 def _read(stored: Mapping[str, Any]) -> SheetContent:
-    if stored["shape"] != SHAPE:
-        raise SheetUnreadable(f"shape {stored['shape']} is not known")
+    shape = stored["shape"]
+    if shape != SHAPE:
+        raise SheetUnreadable(TOO_NEW if isinstance(shape, int) and shape > SHAPE else DAMAGED)
     advice = stored["advice"]
+    # A zone that no clock knows would only be missed on the page.
+    ZoneInfo(stored["time_zone"])
     return SheetContent(
         studio_name=stored["studio_name"],
         studio_address=stored["studio_address"],

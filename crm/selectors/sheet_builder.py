@@ -13,8 +13,9 @@ from crm.care.surfaces import PANELS, Surfaces, by_zone
 from crm.care.terms import Circumstance, Paint, Parking, Process, ProductClass, Wash, WashPlan
 from crm.care.washplan import DueWash, wash_visits
 from crm.care.words import CLASS_NAMES, describe
-from crm.models import Car, Forecast, Keeping, Layer, Person, Role, Studio, Visit
+from crm.models import Car, Forecast, Keeping, Layer, Studio, Visit
 from crm.selectors.coats import layers_of, live_surfaces
+from crm.selectors.held import keeper_of, plate_of
 from crm.selectors.sheet import Advice, AdviceLine, LaidLine, SheetContent, WashVisit
 from crm.selectors.studio import local_day, seasons_of
 
@@ -31,16 +32,6 @@ OF_PARKING = {
     Parking.NEAR_SEA: Circumstance.COAST,
 }
 HIGH_KM, LOW_KM = 30_000, 5_000
-
-
-def keeper_of(car: Car) -> Person | None:
-    """Who keeps the car now."""
-    role = (
-        Role.objects.filter(car=car, part=Role.Part.KEEPER, until__isnull=True)
-        .select_related("person")
-        .first()
-    )
-    return role.person if role else None
 
 
 def keeping_on(car: Car, day: date) -> Keeping | None:
@@ -89,8 +80,8 @@ def sheet_content(visit: Visit, *, studio: Studio, now: datetime) -> tuple[Sheet
         salt=seasons_of(studio).salt,
         processes=[Process(step.process) for step in visit.steps.all()],
     )
-    plate = car.plates.filter(until__isnull=True).first()
-    keeper = keeper_of(car)
+    plate = plate_of(car, today)
+    keeper = keeper_of(car, today)
     content = SheetContent(
         studio_name=studio.name,
         studio_address=studio.postal_address,

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 from django.db.models import Count
 
-from crm.care.cure import Cure, cure_of
+from crm.care.cure import Clock, cure_in_force, cure_range_of
 from crm.care.life import Life as LifeMonths
 from crm.care.names import CLASS_NAMES
 from crm.care.tables import Tables
 from crm.care.terms import Mark, ProductClass
 from crm.models import Forecast, Layer, Life, Product, Studio
-from crm.selectors.coats import lives_of
+from crm.selectors.coats import OwnLife, lives_of, months_of, own_hours
 from crm.selectors.due_wanted import GROUP_OF, ZoneGroup
 from crm.selectors.studio import tables_of
 
@@ -39,6 +39,7 @@ class Expected:
     months: LifeMonths | None
     own: bool
     mark: str
+    learned: bool = False
 
     @property
     def words(self) -> str:
@@ -48,6 +49,8 @@ class Expected:
     @property
     def whose(self) -> str:
         """Where the figures come from."""
+        if self.learned:
+            return "learned from our own cars"
         return "own figures" if self.own else f"the class's figures, {self.mark}"
 
 
@@ -58,6 +61,8 @@ class Wait:
     words: str
     after: str
     own: bool
+    usual: str
+    """The least and the most that common practice says of the class; empty where that is one figure."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +129,7 @@ def shelved(products: Iterable[Product], studio: Studio, *, cars: Mapping[int, i
     lives = lives_of(row.pk for row in rows)
     newest = {
         life.product_id: life
-        for life in Life.objects.filter(product__in=[row.pk for row in rows]).order_by("since")
+        for life in Life.objects.filter(product__in=[row.pk for row in rows]).order_by("since", "pk")
     }
     return [
         OnShelf(
@@ -139,29 +144,38 @@ def shelved(products: Iterable[Product], studio: Studio, *, cars: Mapping[int, i
     ]
 
 
-def expected_of(product_class: ProductClass, own: LifeMonths | None, tables: Tables) -> Expected:
+def expected_of(product_class: ProductClass, own: OwnLife | None, tables: Tables) -> Expected:
     """The months in force: the studio's own, or the class's with its mark."""
     entry = tables.lives[product_class]
-    if entry.life is None:
-        return Expected(None, own=False, mark=MARK_WORDS[entry.mark])
-    return Expected(own or entry.life, own=own is not None, mark=MARK_WORDS[entry.mark])
+    if entry.life is None or own is None:
+        return Expected(entry.life, own=False, mark=MARK_WORDS[entry.mark])
+    return Expected(own.months, own=True, mark=MARK_WORDS[entry.mark], learned=own.learned)
 
 
 def waits_of(product_class: ProductClass, life: Life | None) -> tuple[Wait, ...]:
     """The four clocks in force, those of the class where the studio has none of its own."""
-    usual: Cure = cure_of(product_class)
-    clocks = (
-        ("keep dry", usual.dry_h, life.dry_hours if life else None, "no need"),
-        ("wash from", usual.wash_h, life.wash_hours if life else None, "at once"),
-        ("topper from", usual.topper_h, life.topper_hours if life else None, "at once"),
-        ("fully set", usual.full_h, life.cure_hours if life else None, "at once"),
+    own = own_hours(life)
+    cure, usual = cure_in_force(product_class, own), cure_range_of(product_class).hours
+    return (
+        _wait("keep dry", cure.dry_h, own.dry_h, usual.get(Clock.DRY), at_once="no need"),
+        _wait("wash from", cure.wash_h, own.wash_h, usual.get(Clock.WASH)),
+        _wait("topper from", cure.topper_h, own.topper_h, usual.get(Clock.TOPPER)),
+        _wait("fully set", cure.full_h, own.full_h, usual.get(Clock.CURED)),
     )
-    waits = []
-    for words, base, own, without in clocks:
-        hours = base if own is None else own
-        after = "none usual" if hours is None else hours_words(hours) if hours else without
-        waits.append(Wait(words, after, own is not None))
-    return tuple(waits)
+
+
+def _wait(
+    words: str,
+    hours: float | None,
+    own: float | None,
+    usual: tuple[float, float] | None,
+    *,
+    at_once: str = "at once",
+) -> Wait:
+    after = "none usual" if hours is None else hours_words(hours) if hours else at_once
+    least, most = usual or (0.0, 0.0)
+    span = f"{hours_words(least) if least else at_once} to {hours_words(most)}" if least < most else ""
+    return Wait(words, after, own is not None, span)
 
 
 def cars_by_product() -> dict[int, int]:
@@ -174,9 +188,10 @@ def cars_of(product: Product) -> int:
     return Layer.objects.filter(product=product).order_by().values("car").distinct().count()
 
 
-def lives_with_authors(product: Product) -> list[Life]:
-    """Every dated set of figures of a product, the newest first."""
-    return list(product.lives.select_related("by").order_by("-since"))
+def lives_with_authors(product: Product) -> list[tuple[Life, str]]:
+    """Every dated set of figures of a product with its months in words, the newest first; empty: the class's own."""
+    rows = list(product.lives.select_related("by").order_by("-since", "-pk"))
+    return [(row, figures_words(months) if (months := months_of(row)) else "") for row in rows]
 
 
 def resting_on(product: Product) -> Resting:

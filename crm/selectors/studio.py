@@ -6,9 +6,14 @@ import json
 from datetime import date, datetime
 from functools import lru_cache
 
+import structlog
+
+from crm.care.own_figures import sorted_out
 from crm.care.seasons import MonthDay, Season, Seasons
 from crm.care.tables import DEFAULTS, Tables
 from crm.models import Studio
+
+log = structlog.get_logger(__name__)
 
 
 class StudioMissing(Exception):
@@ -35,7 +40,7 @@ def seasons_of(studio: Studio) -> Seasons:
 
 
 def tables_of(studio: Studio) -> Tables:
-    """The engine's default numbers with the studio's own changes."""
+    """The engine's default numbers with the studio's own changes, as far as this version has a place for them."""
     if not studio.engine_overrides:
         return DEFAULTS
     return _tables(json.dumps(studio.engine_overrides, sort_keys=True))
@@ -43,7 +48,10 @@ def tables_of(studio: Studio) -> Tables:
 
 @lru_cache(maxsize=8)
 def _tables(overrides: str) -> Tables:
-    return DEFAULTS.with_overrides(json.loads(overrides))
+    own = sorted_out(json.loads(overrides))
+    if own.unused:
+        log.warning("own_figures_not_used", figures=[".".join(figure.path) for figure in own.unused])
+    return DEFAULTS.with_overrides(own.used)
 
 
 def local_day(studio: Studio, moment: datetime) -> date:

@@ -13,7 +13,8 @@ from django.utils.timezone import localdate
 from crm.care.bodies import Body
 from crm.care.surfaces import NOTHING, Surfaces
 from crm.care.words import describe
-from crm.models import Branch, Car, Contact, Forecast, Message, Person, Plate, Product, Role, Studio, Visit
+from crm.models import Branch, Car, Contact, Forecast, Message, Person, Product, Studio, Visit
+from crm.selectors.held import keepers_on, plates_on
 
 AHEAD = timedelta(days=7)
 MOST = 12
@@ -94,7 +95,7 @@ def today_page(
         *(_post(branch) if with_post else ()),
         *_late(stays),
         *_due_a_look([stay.visit for stay in here], today),
-        *_unreachable([stay.visit for stay in stays]),
+        *_unreachable([stay.visit for stay in stays], today),
     ]
     return Today(
         in_bay=tuple(stay for stay in here if stay not in going),
@@ -109,8 +110,8 @@ def today_page(
 
 def _open_visits(branch: Branch | None, today: date, studio: Studio) -> QuerySet[Visit]:
     latest = datetime.combine(today + AHEAD, time.max, studio.zone)
-    plates = Plate.objects.filter(car=OuterRef("car"), until__isnull=True)
-    keepers = Role.objects.filter(car=OuterRef("car"), part=Role.Part.KEEPER, until__isnull=True)
+    plates = plates_on(today).filter(car=OuterRef("car")).reverse()
+    keepers = keepers_on(today).filter(car=OuterRef("car")).reverse()
     rows = Visit.objects.filter(
         Q(state__in=(Visit.State.IN_BAY, Visit.State.READY))
         | Q(state=Visit.State.BOOKED, planned_in__lte=latest)
@@ -197,13 +198,12 @@ def _due_a_look(visits: list[Visit], today: date) -> Iterable[NeedsPerson]:
         yield NeedsPerson(Need.DUE_A_LOOK, title, words, visit=visit)
 
 
-def _unreachable(visits: list[Visit]) -> Iterable[NeedsPerson]:
+def _unreachable(visits: list[Visit], today: date) -> Iterable[NeedsPerson]:
     """Keepers of cars that come or stand here whose every e-mail address is dead: ask them at the desk."""
     addresses = Contact.objects.filter(person=OuterRef("person"), kind=Contact.Kind.EMAIL)
     roles = (
-        Role.objects.filter(
-            car__in={visit.car_id for visit in visits}, part=Role.Part.KEEPER, until__isnull=True
-        )
+        keepers_on(today)
+        .filter(car__in={visit.car_id for visit in visits})
         .filter(Exists(addresses), ~Exists(addresses.filter(dead_since__isnull=True)))
         .select_related("person", "car")
     )

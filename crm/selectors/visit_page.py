@@ -8,12 +8,27 @@ from datetime import date, datetime
 
 from crm.care.bodies import Body, surfaces_of_body
 from crm.care.names import CLASS_NAMES, MOMENT_NAMES, PREP_NAMES, PROCESS_NAMES
+from crm.care.paint_terms import WEIGHT_NAMES, CutWeight
 from crm.care.surfaces import NOTHING, Surface, Surfaces, Zone, surfaces_of
-from crm.care.terms import Moment, Prep, Process, ProductClass
+from crm.care.terms import Moment, Prep, Process, ProductClass, WaterGrade
 from crm.care.words import describe
-from crm.models import Ending, Forecast, Grade, Layer, LeftForNextTime, Person, Sheet, Step, User, Visit
+from crm.models import (
+    CorrectionNote,
+    Ending,
+    Forecast,
+    GaugeSpot,
+    Grade,
+    Layer,
+    LeftForNextTime,
+    Person,
+    Sheet,
+    Step,
+    User,
+    Visit,
+)
 from crm.selectors.coats import layers_of, live_surfaces
-from crm.selectors.sheet_builder import keeper_of, until_words
+from crm.selectors.held import keeper_of, plate_of
+from crm.selectors.sheet_builder import until_words
 
 _TAIL = Surfaces.of([Surface.BOOT_LID, Surface.TAILGATE_LOWER, Surface.REAR_BUMPER])
 _SIDE_GLASS = Surfaces.of([Surface.LEFT_GLASS, Surface.RIGHT_GLASS])
@@ -82,8 +97,13 @@ class Spot:
 
     @property
     def recovered(self) -> bool:
-        """Whether decontamination raised the grade. That is dirt gone, not protection gained."""
-        return self.before is not None and self.after is not None and self.after.grade > self.before.grade
+        """Whether the layer showed again once the dirt was off: a better grade, and one that says it still holds.
+
+        From "wets out" to "a clinging film" is dirt gone and no layer found.
+        """
+        if self.before is None or self.after is None:
+            return False
+        return self.after.grade > self.before.grade and self.after.grade >= WaterGrade.LAZY
 
 
 @dataclass(frozen=True)
@@ -117,11 +137,11 @@ def visit_page(visit: Visit, *, today: date) -> VisitPage:
         (layer for layer in layers if layer.visit_id == visit.pk), key=lambda layer: (layer.laid_at, layer.pk)
     )
     left = list(LeftForNextTime.objects.filter(car=car))
-    plate = car.plates.filter(until__isnull=True).first()
+    plate = plate_of(car, today)
     return VisitPage(
         visit=visit,
         plate=plate.mark if plate else "",
-        keeper=keeper_of(car),
+        keeper=keeper_of(car, today),
         on_it=_on_it(visit, layers, body, today),
         waiting=_left((row for row in left if row.visit_id != visit.pk and row.done_at is None), body),
         left_now=_left((row for row in left if row.visit_id == visit.pk), body),
@@ -196,8 +216,16 @@ def _grade_line(grade: Grade, body: Body) -> Line:
 
 def _step_line(step: Step, body: Body) -> Line:
     notes = [step.note] if step.note else []
+    notes += [f"done all the same, because: {step.over_warnings}"] if step.over_warnings else []
     notes += [ended_words(ending, body) for ending in step.endings.all() if ending.taken_back_at is None]
-    return _line(step, PROCESS_NAMES[Process(step.process)], describe(step.surfaces, body), tuple(notes))
+    return _line(step, done_words(step), describe(step.surfaces, body), tuple(notes))
+
+
+def done_words(step: Step) -> str:
+    """A process by its name, a cut by how hard it was."""
+    if step.weight:
+        return WEIGHT_NAMES[CutWeight(step.weight)]
+    return PROCESS_NAMES[Process(step.process)]
 
 
 def ended_words(ending: Ending, body: Body) -> str:
@@ -251,8 +279,11 @@ def _taken_back(visit: Visit, body: Body) -> tuple[tuple[str, str], ...]:
     steps = Step.everything.filter(visit=visit, taken_back_at__isnull=False)
     grades = Grade.everything.filter(visit=visit, taken_back_at__isnull=False)
     layers = Layer.everything.filter(visit=visit, taken_back_at__isnull=False).select_related("product")
+    spots = GaugeSpot.everything.filter(visit=visit, taken_back_at__isnull=False)
+    corrections = CorrectionNote.everything.filter(visit=visit, taken_back_at__isnull=False)
+    rows: list[Step | GaugeSpot | CorrectionNote] = [*steps, *spots, *corrections]
     found = [
-        (row.taken_back_at, f"{row}, {describe(row.surfaces, body)}", row.taken_back_because) for row in steps
+        (row.taken_back_at, f"{row}, {describe(row.surfaces, body)}", row.taken_back_because) for row in rows
     ]
     found += [
         (row.taken_back_at, f"{row}, {where_graded(row.surfaces, body)}", row.taken_back_because)

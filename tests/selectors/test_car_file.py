@@ -127,7 +127,11 @@ def test_a_sold_car_is_offered_nothing() -> None:
 def test_a_car_on_a_plan_with_all_well_is_told_its_next_wash() -> None:
     car = factories.car(wash_plan=WashPlan.NO_TIME)
     factories.layer(car, factories.product(ProductClass.COATING_MULTI, "Fulmar"), at=days(-90))
-    assert file_of(car).answer.offer.startswith("The next maintenance wash: ")
+    answer = file_of(car).answer
+    assert answer.offer.startswith("The next maintenance wash: ")
+    assert answer.why == (
+        f"The plan is “{car.get_wash_plan_display()}”; the owner's own washing in between: rinse only."
+    )
 
 
 def test_promised_expected_and_seen_are_three_facts() -> None:
@@ -178,7 +182,19 @@ def test_a_layer_that_sets_lists_what_is_still_to_be_waited_for() -> None:
     factories.layer(car, factories.product(ProductClass.COATING_PROFESSIONAL, "Fulmar"), at=days(-0.01))
     item = file_of(car).lanes[0].rows[0]
     assert item.condition is Condition.SETTING
-    assert [words for words, _ in item.clocks][-1] == "fully set"
+    assert [words for words, _ in item.clocks][-1] == "not fully set before"
+
+
+@pytest.mark.parametrize(("units", "said"), [("km", "22,000 km a year"), ("miles", "13,670 miles a year")])
+def test_reasons_tell_distances_in_the_studios_unit(units: str, said: str) -> None:
+    # 22,000 km are 13,670.2 miles (1.609344 km each, international yard and pound agreement, 1959).
+    factories.studio(units=units)
+    car = factories.car()
+    factories.keeping(car, km_a_year=22_000, parking="outdoors")
+    factories.layer(car, factories.product(ProductClass.POLYMER_SEALANT, "Gannet"), at=days(-20))
+    reasons = [reason for lane in file_of(car).lanes for row in lane.rows for reason in row.reasons]
+    told = {reason.partition(":")[0] for reason in reasons if " a year" in reason}
+    assert told == {said}
 
 
 def test_an_ending_leaves_the_lane_and_comes_back_when_it_is_taken_back() -> None:
@@ -278,3 +294,18 @@ def test_the_file_takes_nine_queries_at_one_visit_and_at_a_hundred() -> None:
             car_file(car.ref, at=Moment(studio, NOW, NOW.date()), visits=200)
         counts.append(len(queries))
     assert counts == [9, 9]
+
+
+def test_plates_and_people_of_a_day_to_come_are_told_apart_from_those_of_today() -> None:
+    ada, bram = factories.person("Ada Quill"), factories.person("Bram Harrow")
+    car = factories.car("QA26 DEM", keeper=ada)
+    ahead = date(2030, 3, 1)
+    give_plate(car=car, mark="QP11 VAT", since=ahead, by=None)
+    give_role(car=car, person=bram, part=Role.Part.KEEPER, since=ahead, by=None)
+    file = file_of(car)
+    assert file.plate is not None
+    assert file.keeper is not None
+    assert (file.plate.mark, file.keeper.person) == ("QA26 DEM", ada)
+    assert [plate.mark for plate in file.later_plates] == ["QP11 VAT"]
+    assert [held.person for held in file.later_people] == [bram]
+    assert (file.former_plates, file.former_people, file.others) == ((), (), ())

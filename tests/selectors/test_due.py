@@ -58,7 +58,7 @@ def test_a_car_has_one_row_the_layer_that_lapses_first() -> None:
     car = car_due(date(2027, 3, 1))
     car_due(date(2026, 11, 20), kind=ProductClass.GLASS_COATING, surfaces=SCREEN, car=car)
     (row,) = listed()
-    assert (row.ref, row.due_on, row.where, row.more) == (car.ref, date(2026, 11, 20), "windscreen", 0)
+    assert (row.ref, row.due_on, row.where, row.rest) == (car.ref, date(2026, 11, 20), "windscreen", ())
     sealant = factories.product(ProductClass.POLYMER_SEALANT)
     assert row.also == (f"{sealant.name} until late April 2027",)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 from django.db import connection
@@ -10,8 +11,10 @@ from django.test.utils import CaptureQueriesContext
 
 from crm.care.terms import ProductClass
 from crm.models import Role
-from crm.selectors.finding import Hit, cars_found, clean_query, scan
-from crm.services.registry import give_plate, give_role
+from crm.selectors.finding import Hit, cars_found
+from crm.selectors.scanning import clean_query, scan
+from crm.services.registry import NewCar, give_plate, give_role
+from crm.services.taking_on import change_car
 from tests import factories
 from tests.factories import NOW
 
@@ -214,3 +217,117 @@ def test_the_newest_visit_comes_first_where_all_else_is_equal() -> None:
     factories.visit(old, state="handed_over", at=NOW - timedelta(days=400))
     factories.visit(new, state="handed_over", at=NOW - timedelta(days=4))
     assert plates("26DEM") == ["QB26 DEM", "QA26 DEM"]
+
+
+AHEAD = date(2030, 3, 1)
+
+
+def test_what_is_dated_ahead_is_shown_from_its_day_on() -> None:
+    car = factories.car("QA26 DEM", keeper=factories.person("Ada Quill"))
+    bram = factories.person("Bram Harrow")
+    give_role(car=car, person=bram, part=Role.Part.KEEPER, since=AHEAD, by=None)
+    give_plate(car=car, mark="QP11 VAT", since=AHEAD, by=None)
+    for typed, because in (
+        ("26dem", ""),
+        ("quill", ""),
+        ("11vat", "QP11 VAT from 1 March 2030"),
+        ("harrow", "keeper Bram Harrow from 1 March 2030"),
+    ):
+        assert [(hit.plate, hit.keeper, hit.found_by) for hit in found(typed)] == [
+            ("QA26 DEM", "Ada Quill", because)
+        ]
+    (later,) = cars_found("harrow", most=20, today=AHEAD)
+    assert (later.plate, later.keeper, later.found_by) == ("QP11 VAT", "Bram Harrow", "")
+
+
+def test_a_keeper_whose_end_lies_ahead_is_the_keeper_until_then() -> None:
+    car = factories.car("QA26 DEM", keeper=factories.person("Ada Quill"))
+    car.roles.update(until=AHEAD)
+    car.plates.update(until=AHEAD)
+    assert [(hit.plate, hit.keeper, hit.found_by) for hit in found("quill")] == [
+        ("QA26 DEM", "Ada Quill", "")
+    ]
+
+
+def bare(**known: Any) -> str:
+    """A car without plate and without keeper, which only its looks can find."""
+    return factories.car(None, without_keeper=True, **known).ref
+
+
+@pytest.mark.parametrize(
+    ("typed", "because"),
+    [
+        ("blue halden", "by colour and make"),
+        ("halden blue", "by colour and make"),
+        ("halden estate 2021", "by make, model and year 2021"),
+        ("HALDEN", "by make"),
+        ("blue hal", "by colour and make"),
+        ("bleu halden", "by colour and make"),
+        ("blue haldne", "by colour and make"),
+        ("hallden", "by make"),
+        ("hald\u00e9n 2021", "by make and year 2021"),
+    ],
+)
+def test_a_car_is_found_by_what_one_sees_of_it(typed: str, because: str) -> None:
+    ref = bare()
+    bare(make="Marram", model="Van", colour="White", year=2019)
+    assert [(hit.ref, hit.found_by) for hit in found(typed)] == [(ref, because)]
+
+
+@pytest.mark.parametrize("typed", ["white halden", "halden estate 2019", "2021", "blue harrow", "ha"])
+def test_every_word_has_to_fit_and_a_year_alone_finds_nothing(typed: str) -> None:
+    bare()
+    assert found(typed) == []
+
+
+def test_the_looks_come_after_names_plates_and_numbers() -> None:
+    looks = bare(make="Vanner")
+    person = factories.car("QA26 DEM", keeper=factories.person("Vanna Wick"), make="Corrie").ref
+    plate = factories.car("QL18 VAN", make="Corrie").ref
+    former = factories.car("QK19 OTS", make="Corrie", keeper=factories.person("Bram Vance"))
+    give_role(car=former, person=factories.person("Cerys Oakshott"), part="keeper", since=TODAY, by=None)
+    refs = [hit.ref for hit in cars_found("van", most=20, today=date(2030, 1, 1))]
+    assert set(refs[:3]) == {person, plate, former.ref}
+    assert refs[3:] == [looks]
+
+
+def test_a_slip_in_the_looks_is_forgiven_where_a_name_was_only_nearly_meant() -> None:
+    looks = bare()
+    nearly = factories.car("QA26 DEM", make="Corrie", keeper=factories.person("Bram Haldane"))
+    assert [hit.ref for hit in found("haldne")] == [nearly.ref, looks]
+
+
+def test_corrected_facts_find_the_car_and_the_former_ones_no_longer() -> None:
+    car = factories.car(None, without_keeper=True)
+    change_car(car=car, facts=NewCar(make="Marram", model="Van", colour="White"), by=None)
+    assert [hit.ref for hit in found("white marram")] == [car.ref]
+    assert found("blue halden") == []
+
+
+def test_looks_take_the_same_few_queries_for_one_and_for_forty() -> None:
+    bare()
+    counts = []
+    for _ in range(2):
+        with CaptureQueriesContext(connection) as queries:
+            assert found("blue haldne")
+        counts.append(len(queries))
+        for _ in range(39):
+            bare()
+        with CaptureQueriesContext(connection) as queries:
+            assert found("blue halden")
+        counts.append(len(queries))
+    assert max(counts) <= 5
+
+
+def test_other_words_are_looked_up_by_the_car_and_not_along_the_keys() -> None:
+    bare()
+    with CaptureQueriesContext(connection) as queries:
+        scan("red halden 2021")
+    if connection.vendor != "sqlite":
+        pytest.skip("PostgreSQL knows how many rows a range of keys holds")
+    with connection.cursor() as cursor:
+        cursor.execute("EXPLAIN QUERY PLAN " + queries[0]["sql"])
+        plan = [row[3] for row in cursor.fetchall()]
+    subqueries = [plan[place + 1] for place, step in enumerate(plan) if step.startswith("CORRELATED")]
+    assert subqueries
+    assert [step for step in subqueries if "_id=?" not in step] == []

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
-from crm.models import Message, Visit
+from crm.models import Contact, Message, Visit
 from crm.selectors.today import MOST, Need, Today, today_page
+from crm.services.registry import give_plate, give_role
 from tests import factories
 from tests.factories import NOW
 from tests.web.world import a_message
@@ -51,3 +52,22 @@ def test_a_layer_is_named_once_however_many_zones_it_is_on() -> None:
     factories.layer(car, at=NOW - timedelta(days=900))
     factories.visit(car, at=NOW, out=NOW + timedelta(days=1))
     assert [item.need for item in today().needs] == [Need.DUE_A_LOOK]
+
+
+def test_keeper_and_plate_are_those_of_the_day() -> None:
+    car = factories.car("QA26 DEM", keeper=factories.person("Ada Quill"))
+    ahead = date(2030, 3, 1)
+    give_plate(car=car, mark="QP11 VAT", since=ahead, by=None)
+    give_role(car=car, person=factories.person("Bram Harrow"), part="keeper", since=ahead, by=None)
+    factories.visit(car, out=NOW + timedelta(days=1))
+    (stay,) = today().in_bay
+    assert (stay.plate, stay.keeper) == ("QA26 DEM", "Ada Quill")
+
+
+def test_an_address_that_fails_is_told_of_the_keeper_of_the_day_alone() -> None:
+    ada, bram = factories.person("Ada Quill"), factories.person("Bram Harrow")
+    car = factories.car(keeper=ada)
+    give_role(car=car, person=bram, part="keeper", since=date(2030, 3, 1), by=None)
+    Contact.objects.filter(kind="email").update(dead_since=NOW)
+    factories.visit(car, out=NOW + timedelta(days=1))
+    assert [item.person for item in today().needs if item.need == Need.UNREACHABLE] == [ada]
