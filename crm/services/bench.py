@@ -10,23 +10,22 @@ from django.db import transaction
 
 from crm.care.air import AirVerdict, NotAReading, assess_air
 from crm.care.bodies import Body
-from crm.care.cure import Clocks, Cure, clocks, coldest_known, cure_of
-from crm.care.layering import Concern, Laying, Severity, concerns
+from crm.care.cure import Clocks, Cure, clocks, coldest_known, cure_in_force
+from crm.care.layering import Concern, Laying, Severity, Treated, concerns
 from crm.care.removal import ends, superseded
-from crm.care.surfaces import NOTHING, Surfaces
-from crm.care.terms import EndReason, Paint, Prep, Process, ProductClass
+from crm.care.surfaces import Surfaces
+from crm.care.terms import EndReason, Moment, Paint, Prep, Process, ProductClass
 from crm.models import CarEvent, Ending, Grade, Layer, Product, Step, User, Visit
-from crm.selectors.coats import fresh_paint, layers_of, live_surfaces, lying, newest_life
-from crm.selectors.studio import local_day, the_studio
+from crm.selectors.coats import fresh_paint, layers_of, live_surfaces, lying, newest_life, own_hours
+from crm.selectors.studio import the_studio
 from crm.services.errors import NeedsReason, Refused
 from crm.services.forecasts import reforecast_car
+from crm.services.polishing import UNWEIGHTED, Polishing, weigh_polish
+from crm.services.recording import check_open, on_this_car
 from crm.services.replaying import apply_later
-from crm.services.rights import Right, require
+from crm.services.rights import Right, may, require
 from crm.services.storing import store
 from crm.services.visits import is_late
-
-OPEN = (Visit.State.IN_BAY, Visit.State.READY, Visit.State.HANDED_OVER)
-"""Facts are added to a visit that is over as well: they are marked as entered later."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -87,14 +86,18 @@ def weigh_layer(*, visit: Visit, layer: NewLayer) -> Weighed:
         prep=layer.prep,
         panel_wiped=layer.panel_wiped,
         maker=layer.product.family,
+        coats=layer.coats,
+        coat_gap_h=None if layer.coat_gap_minutes is None else layer.coat_gap_minutes / 60,
     )
-    processes = [Process(step.process) for step in visit.steps.all() if step.surfaces & layer.surfaces]
+    treated = [
+        Treated(Process(step.process), step.surfaces) for step in visit.steps.all() if step.at <= layer.at
+    ]
     found = concerns(
         laying,
         lying=lying(layers_of(car), at=layer.at),
         paint=Paint(car.paint),
         fresh_paint=fresh_paint(CarEvent.objects.filter(car=car)),
-        processes=processes,
+        treated=treated,
         body=Body(car.body),
     )
     return Weighed(found, _weigh_air(layer, product_class))
@@ -119,18 +122,9 @@ def _number(value: Decimal | None) -> float | None:
 
 def cure_for(product: Product) -> tuple[Cure, bool]:
     """The cure hours of a product (its own where the studio wrote them down) and whether cold lengthens them."""
-    base = cure_of(ProductClass(product.product_class))
     life = newest_life(product)
-    if life is None:
-        return base, True
-    own = Cure(
-        drive_h=base.drive_h,
-        dry_h=base.dry_h if life.dry_hours is None else life.dry_hours,
-        wash_h=base.wash_h if life.wash_hours is None else life.wash_hours,
-        topper_h=base.topper_h if life.topper_hours is None else life.topper_hours,
-        full_h=base.full_h if life.cure_hours is None else life.cure_hours,
-    )
-    return own, life.cold_lengthens
+    cure = cure_in_force(ProductClass(product.product_class), own_hours(life))
+    return cure, life.cold_lengthens if life else True
 
 
 @transaction.atomic
@@ -143,8 +137,8 @@ def record_layer(
     `follow` the caller makes the forecasts itself when it has written everything.
     """
     require(by, Right.RECORD)
-    _check_open(visit, layer.at, now)
-    on = _on_this_car(visit, layer.surfaces)
+    check_open(visit, layer.at, now)
+    on = on_this_car(visit, layer.surfaces)
     weighed = weigh_layer(visit=visit, layer=layer)
     if weighed.stops:
         require(by, Right.OVERRIDE)
@@ -216,15 +210,28 @@ def record_step(
     surfaces: Surfaces,
     at: datetime,
     note: str = "",
+    polishing: Polishing = UNWEIGHTED,
     by: User | None,
     now: datetime,
     follow: bool = True,
 ) -> Step:
-    """Write down a process on surfaces; what it physically removes ends there."""
+    """Write down a process on surfaces; what it physically removes ends there.
+
+    Raises NeedsReason where it is a polish that the paint of a panel should not see, and no reason is given.
+    """
     require(by, Right.RECORD)
-    _check_open(visit, at, now)
-    on = _on_this_car(visit, surfaces)
+    check_open(visit, at, now)
+    on = on_this_car(visit, surfaces)
+    stops = weigh_polish(visit=visit, process=process, surfaces=on, at=at)
+    if stops and by is not None and not may(by, Right.OVERRIDE):
+        raise Refused(f"{' '.join(stops)} Ask the lead, who may go on all the same.")
+    if stops and not polishing.over_warnings.strip():
+        raise NeedsReason(stops)
+    if polishing.weight is not None and process is not Process.CUT:
+        raise Refused("Only a cut is medium or heavy.", field="weight")
     step = Step(visit=visit, process=process, surfaces=on, at=at, note=note.strip())
+    step.weight = polishing.weight
+    step.over_warnings = polishing.over_warnings.strip() if stops else ""
     step.by, step.written_at, step.late = by, now, is_late(at, now)
     store(step)
     for ending in ends(process, on, lying(layers_of(visit.car), at=at)):
@@ -247,13 +254,18 @@ def record_grade(
     note: str = "",
     by: User | None,
     now: datetime,
+    follow: bool = True,
 ) -> Grade:
-    """Write down how water behaved on surfaces, before or after decontamination."""
+    """Write down how water behaved on surfaces, before or after decontamination.
+
+    After it a grade is proof, and the forecasts of what it reads follow it; not where `follow` is off, as in a
+    story that is told to its end before anybody reads the windows.
+    """
     require(by, Right.RECORD)
-    _check_open(visit, at, now)
+    check_open(visit, at, now)
     row = Grade(
         visit=visit,
-        surfaces=_on_this_car(visit, surfaces),
+        surfaces=on_this_car(visit, surfaces),
         grade=grade,
         moment=moment,
         at=at,
@@ -261,6 +273,8 @@ def record_grade(
     )
     row.by, row.written_at, row.late = by, now, is_late(at, now)
     store(row)
+    if follow and row.moment == Moment.AFTER_DECON:
+        reforecast_car(visit.car, now=now)
     return row
 
 
@@ -350,23 +364,3 @@ def _end(  # noqa: PLR0913 - one row, column by column
     )
     store(ending)
     return ending
-
-
-def _check_open(visit: Visit, at: datetime, now: datetime) -> None:
-    if visit.state not in OPEN:
-        raise Refused("Take the car in first: it is not in the bay yet.")
-    if at > now:
-        raise Refused("That time has not come yet.", field="at")
-    if visit.arrived_at and at < visit.arrived_at:
-        # Any time of the day it came in will do, by the clock of the studio.
-        studio = the_studio()
-        came = local_day(studio, visit.arrived_at)
-        if local_day(studio, at) < came:
-            raise Refused(f"The car only came in on {came:%-d %B %Y}.", field="at")
-
-
-def _on_this_car(visit: Visit, surfaces: Surfaces) -> Surfaces:
-    on = surfaces & visit.car.surfaces
-    if on == NOTHING:
-        raise Refused("Choose at least one surface that this car has.", field="surfaces")
-    return on

@@ -10,6 +10,7 @@ from django.db import transaction
 from crm.care.surfaces import NOTHING, Surfaces
 from crm.care.terms import Process
 from crm.models import Car, CarEvent, User
+from crm.post.called_off import call_off
 from crm.selectors.studio import the_studio
 from crm.services.bench import end_by_event
 from crm.services.errors import Refused
@@ -35,6 +36,11 @@ STATUS_AFTER = {
 }
 
 
+def right_to_record(kind: str) -> Right:
+    """What one must be allowed to write such an event down or take it back: a sale ends people's parts."""
+    return Right.PEOPLE if kind in STATUS_AFTER else Right.CARS
+
+
 @dataclass(frozen=True, kw_only=True)
 class Happened:
     """What happened, when, to which surfaces, and how the studio knows."""
@@ -49,11 +55,13 @@ class Happened:
 
 @transaction.atomic
 def record_event(*, car: Car, happened: Happened, by: User | None, now: datetime) -> CarEvent:
-    """Write down an event. What it physically removed ends; a sold car leaves every list.
+    """Write down an event. What it physically removed ends.
+
+    A car that was sold, scrapped or stolen leaves every list; what waits for the people it left is called off.
 
     Raises Refused where the day has not come or the surfaces are missing.
     """
-    require(by, Right.PEOPLE if happened.kind in STATUS_AFTER else Right.CARS)
+    require(by, right_to_record(happened.kind))
     studio = the_studio()
     if happened.on > now.astimezone(studio.zone).date():
         raise Refused("That day has not come yet.", field="on")
@@ -76,8 +84,10 @@ def record_event(*, car: Car, happened: Happened, by: User | None, now: datetime
         noon = datetime.combine(happened.on, time(12), studio.zone)
         end_by_event(event=event, process=Process(happened.kind.value), by=by, now=now, at=min(noon, now))
     status = STATUS_AFTER.get(happened.kind)
-    if status and not end_roles(car=car, until=happened.on, by=by):
-        car.status = status
-        store(car)
+    if status:
+        if not end_roles(event=event, by=by):
+            car.status = status
+            store(car)
+        call_off(car=car, now=now)
     reforecast_car(car, now=now)
     return event

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from django.db import transaction
 
 from crm.care.numbers import Number, numbers_by_path, spoken_sentence, with_number, without_number
+from crm.care.own_figures import sorted_out
 from crm.care.tables import DEFAULTS, TablesError
 from crm.models import Studio, User
 from crm.services.errors import Refused
@@ -17,6 +18,7 @@ from crm.services.studio_settings import locked_studio, store_studio
 
 BACK = "back to the default"
 LONGEST_REASON = 100
+Change = Callable[[Mapping[str, Any]], dict[str, Any]]
 
 
 @transaction.atomic
@@ -37,7 +39,7 @@ def set_number(*, path: str, values: Sequence[float], because: str, by: User | N
         count = len(number.values)
         raise Refused(f"This figure has {count} number{'s' * (count > 1)}.", field="values")
     studio = locked_studio()
-    return _lay(studio, with_number(studio.engine_overrides, number, values), number, because, by)
+    return _lay(studio, lambda own: with_number(own, number, values), number, because, by)
 
 
 @transaction.atomic
@@ -46,19 +48,23 @@ def put_back(*, path: str, by: User | None) -> int:
     require(by, Right.SETTINGS)
     number = _number(path)
     studio = locked_studio()
-    return _lay(studio, without_number(studio.engine_overrides, number), number, BACK, by)
+    return _lay(studio, lambda own: without_number(own, number), number, BACK, by)
 
 
-def _lay(studio: Studio, overrides: dict[str, Any], number: Number, because: str, by: User | None) -> int:
+def _lay(studio: Studio, change: Change, number: Number, because: str, by: User | None) -> int:
+    """Write the change down. Own figures that this version has no place for are not in its way, and are kept."""
+    overrides = change(studio.engine_overrides)
     if overrides == studio.engine_overrides:
         return 0
+    used = sorted_out(studio.engine_overrides).used
+    before = DEFAULTS.with_overrides(used)
     try:
-        DEFAULTS.with_overrides(overrides)
+        after = DEFAULTS.with_overrides(change(used))
     except TablesError as error:
         raise Refused(spoken_sentence(str(error), number), field="values") from error
     studio.engine_overrides = overrides
     store_studio(studio, by=by, because=because)
-    return mark_all_stale()
+    return mark_all_stale() if after.version != before.version else 0
 
 
 def _number(path: str) -> Number:

@@ -1,4 +1,4 @@
-"""What changes about people: their names, whether a contact still works, pauses, and parts that end."""
+"""What changes about people: their names, contacts that fail, what they allow, pauses, and parts that end."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from crm.models import Contact, Pause, Person, Role, User
+from crm.models import Consent, Contact, Pause, Person, Role, User
+from crm.post.stop import open_addresses, shut_addresses
 from crm.services.errors import Refused
-from crm.services.registry import index_person
+from crm.services.registry import Answer, index_person, write_down_consent
 from crm.services.rights import Right, require
 from crm.services.storing import store
 
@@ -62,6 +63,25 @@ def mark_working(*, contact: Contact, by: User | None) -> Contact:
 
 
 @transaction.atomic
+def hear_answer(*, person: Person, answer: Answer, at: datetime, by: User | None) -> Consent:
+    """Write down what a person said themselves, and do as they say about letters by e-mail.
+
+    A no shuts their addresses and cancels what waits, as the link in a letter does. A yes opens them again, also
+    where they had used that link: nobody but the person themselves can take their no back, so what stands in a
+    list that is brought in goes through `write_down_consent`.
+    """
+    row = write_down_consent(person=person, answer=answer, at=at, by=by)
+    asked = person.consents.filter(purpose=Consent.Purpose.LETTERS, channel=Contact.Kind.EMAIL)
+    if asked.first() != row:
+        return row
+    if answer.given:
+        open_addresses(person=person, how=answer.how, now=at, by=by)
+    else:
+        shut_addresses(person=person, how=answer.how, now=at, by=by)
+    return row
+
+
+@transaction.atomic
 def pause_letters(
     *, person: Person, why: str, since: date, until: date | None = None, by: User | None
 ) -> Pause:
@@ -87,9 +107,9 @@ def end_pause(*, pause: Pause, until: date, by: User | None) -> Pause:
 
 @transaction.atomic
 def end_role(*, role: Role, until: date, by: User | None) -> Role:
-    """A person is no longer keeper, payer or driver of a car."""
+    """A person is no longer keeper, payer or driver of a car. What was to end later may end sooner."""
     require(by, Right.PEOPLE)
-    if role.until is not None:
+    if role.until is not None and role.until <= until:
         raise Refused(f"That ended on {role.until:%-d %B %Y} already.")
     role.until = max(until, role.since) if role.since else until
     store(role)

@@ -9,18 +9,20 @@ from datetime import date, datetime
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import F, Q, QuerySet
 from django.utils import timezone
 from django.utils.encoding import punycode
 
 from crm.care.bodies import Body
 from crm.care.chassis import NotAChassisNumber, normal_chassis
-from crm.care.finding import chassis_keys, name_keys, phone_keys, plate_keys
+from crm.care.finding import chassis_keys, look_keys, name_keys, phone_keys, plate_keys
+from crm.care.paint_terms import Past
 from crm.care.plates import NotAMark, display_mark, normal_mark
 from crm.care.surfaces import NOTHING, Surfaces
 from crm.care.telephone import NotANumber, to_e164
 from crm.care.terms import Paint, Parking, Wash, WashPlan
 from crm.models import Car, CarEvent, Consent, Contact, FindKey, Keeping, Person, Plate, Role, User
+from crm.selectors.held import Dated
 from crm.selectors.studio import the_studio
 from crm.services.errors import Refused
 from crm.services.forecasts import reforecast_car
@@ -39,6 +41,7 @@ class NewCar:
     year: int | None = None
     colour: str = ""
     paint: Paint = Paint.UNKNOWN
+    paint_past: Past = Past.UNKNOWN
     body: Body = Body.HATCHBACK
     aluminium: Surfaces = NOTHING
     plastic: Surfaces = NOTHING
@@ -70,12 +73,13 @@ def _keys_for(kind: str, keys: set[str], *, car: Car | None = None, person: Pers
 
 
 def index_car(car: Car) -> None:
-    """Write the keys under which a car's plates and chassis number are found."""
+    """Write the keys under which a car is found by its plates, its chassis number and what one sees of it."""
     marks: set[str] = set()
     for normal in Plate.objects.filter(car=car).values_list("normal", flat=True):
         marks |= plate_keys(normal)
     _keys_for("plate", marks, car=car)
     _keys_for("chassis", chassis_keys(car.chassis) if car.chassis else set(), car=car)
+    _keys_for("look", look_keys(car.colour, car.make, car.model, str(car.year or "")), car=car)
 
 
 def index_person(person: Person) -> None:
@@ -107,6 +111,7 @@ def take_on_car(*, car: NewCar, by: User | None, on: date | None = None) -> Car:
         year=car.year,
         colour=car.colour.strip(),
         paint=car.paint,
+        paint_past=car.paint_past,
         body=car.body,
         aluminium=car.aluminium,
         plastic=car.plastic,
@@ -141,19 +146,20 @@ def give_plate(*, car: Car, mark: str, since: date | None, by: User | None) -> P
         normal = normal_mark(mark)
     except NotAMark as error:
         raise Refused(str(error), field="mark") from error
-    current = Plate.objects.filter(car=car, until__isnull=True).first()
+    day = since or timezone.localdate()
+    mine = Plate.objects.filter(car=car)
+    current = mine.filter(until__isnull=True).first()
     if current and current.normal == normal:
-        return current
-    taken = Plate.objects.filter(normal=normal, until__isnull=True).select_related("car").first()
+        return _sooner(current, mine, day)
+    taken = (
+        Plate.objects.filter(_not_over_by(day), normal=normal).exclude(car=car).select_related("car").first()
+    )
     if taken:
         raise Refused(
             f"{taken.mark} is on the file of a {taken.car}. If the plate has moved, end it there first.",
             field="mark",
         )
-    if current:
-        until = since or timezone.localdate()
-        current.until = max(until, current.since) if current.since else until
-        store(current)
+    _end_by(mine, day)
     plate = Plate(car=car, mark=display_mark(normal), normal=normal, since=since)
     store(plate)
     index_car(car)
@@ -162,10 +168,10 @@ def give_plate(*, car: Car, mark: str, since: date | None, by: User | None) -> P
 
 @transaction.atomic
 def take_plate_off(*, plate: Plate, until: date, by: User | None) -> Plate:
-    """End a plate on a car: it was moved to another car or kept back."""
+    """End a plate on a car: it was moved to another car or kept back. One that was to end later may end sooner."""
     require(by, Right.CARS)
-    if plate.until is not None:
-        raise Refused(f"{plate.mark} already ended on {plate.until:%-d %B %Y}.")
+    if plate.until is not None and plate.until <= until:
+        raise Refused(f"{plate.mark} ends on {plate.until:%-d %B %Y} already.", field="until")
     plate.until = until
     store(plate)
     return plate
@@ -226,21 +232,44 @@ def normal_contact(kind: str, value: str) -> str:
 
 @transaction.atomic
 def give_role(*, car: Car, person: Person, part: str, since: date | None, by: User | None) -> Role:
-    """Make a person the keeper, payer or driver of a car. A new keeper ends the one before."""
+    """Make a person the keeper, payer or driver of a car. A new keeper ends the one before.
+
+    Either day may lie ahead. Whoever was to keep the car later than a new keeper begins does not come to keep it.
+    """
     require(by, Right.PEOPLE)
-    current = Role.objects.filter(car=car, part=part, until__isnull=True)
-    same = current.filter(person=person).first()
+    day = since or timezone.localdate()
+    others = Role.objects.filter(car=car, part=part) if part == Role.Part.KEEPER else Role.objects.none()
+    same = Role.objects.filter(car=car, part=part, person=person, until__isnull=True).first()
     if same:
-        return same
+        return _sooner(same, others, day)
     if part == Role.Part.KEEPER:
-        for role in current:
-            until = since or timezone.localdate()
-            role.until = max(until, role.since) if role.since else until
-            store(role)
+        _end_by(others, day)
         _back_on_the_road(car, since)
     role = Role(car=car, person=person, part=part, since=since)
     store(role)
     return role
+
+
+def _not_over_by(day: date) -> Q:
+    """What counts on a day or after it. What was over before today stays as it was written."""
+    called_off = Q(since__isnull=False, until__lte=F("since"))
+    return Q(until__isnull=True) | (Q(until__gt=max(day, timezone.localdate())) & ~called_off)
+
+
+def _end_by(rows: QuerySet[Dated], day: date) -> None:
+    """What was to begin after that day never counts: it ends as it begins."""
+    for row in rows.filter(_not_over_by(day)):
+        row.until = max(day, row.since) if row.since else day
+        store(row)
+
+
+def _sooner(row: Dated, others: QuerySet[Dated], day: date) -> Dated:
+    """What was to begin on a day to come begins sooner, and ends sooner what it follows."""
+    if row.since is not None and row.since > max(day, timezone.localdate()):
+        _end_by(others.exclude(pk=row.pk), day)
+        row.since = day
+        store(row)
+    return row
 
 
 def _back_on_the_road(car: Car, since: date | None) -> None:
@@ -254,15 +283,16 @@ def _back_on_the_road(car: Car, since: date | None) -> None:
 
 
 @transaction.atomic
-def end_roles(*, car: Car, until: date, by: User | None) -> bool:
-    """End the roles at a car that was sold or scrapped, those that had begun by that day.
+def end_roles(*, event: CarEvent, by: User | None) -> bool:
+    """End the roles at a car that was sold, scrapped or stolen, those that had begun by that day.
 
     Returns whether somebody keeps the car since: then it is theirs, however late the sale is written down.
     """
     require(by, Right.PEOPLE)
-    later = Role.objects.filter(car=car, until__isnull=True, since__gt=until)
-    for role in Role.objects.filter(car=car, until__isnull=True).exclude(pk__in=later.values("pk")):
-        role.until = until
+    still = Role.objects.filter(car=event.car_id, until__isnull=True)
+    later = still.filter(since__gt=event.on)
+    for role in still.exclude(pk__in=later.values("pk")):
+        role.until, role.ended_by = event.on, event
         store(role)
     return later.filter(part=Role.Part.KEEPER).exists()
 
@@ -299,7 +329,10 @@ class Answer:
 
 @transaction.atomic
 def write_down_consent(*, person: Person, answer: Answer, at: datetime, by: User | None) -> Consent:
-    """Keep one answer. Nothing is overwritten: the newest answer counts."""
+    """Keep one answer, and do no more. Nothing is overwritten: the newest answer counts.
+
+    An answer that a person gave to the studio goes through `crm.services.people.hear_answer`.
+    """
     require(by, Right.PEOPLE)
     row = Consent(
         person=person,

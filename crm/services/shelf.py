@@ -10,6 +10,8 @@ from django.db import transaction
 
 from crm.care.terms import ProductClass
 from crm.models import Car, Life, Product, User
+from crm.selectors.coats import newest_life
+from crm.selectors.lasted import Evidence
 from crm.services.errors import Refused
 from crm.services.rights import Right, require
 from crm.services.stale import mark_stale
@@ -85,23 +87,90 @@ def _fill(row: Product, product: OnTheShelf) -> Product:
 def write_down_life(*, product: Product, figures: Figures, since: date, by: User | None) -> Life:
     """Write down what the product is held to do from a day on; every forecast that rests on it is marked.
 
-    Earlier figures stay on record. Figures written twice on one day: the later ones count. The marked cars are
-    worked out by `follow_stale`, outside this transaction: by whoever calls this, or bit by bit by the scheduler.
+    Earlier figures stay on record. Figures written twice on one day: the later ones count. Months that were learned
+    and stay as they were are still learned ones; any other months are stated. The marked cars are worked out by
+    `follow_stale`, outside this transaction: by whoever calls this, or bit by bit by the scheduler.
     """
     require(by, Right.SHELF)
+    newest = _checked(product, figures, since)
+    row = _new_life(product, figures, since, by)
+    if newest is not None and newest.source == Life.Source.LEARNED and _same_months(newest, row):
+        row.source = Life.Source.LEARNED
+        for column in _EVIDENCE:
+            setattr(row, column, getattr(newest, column))
+    return _put_down(row)
+
+
+@transaction.atomic
+def take_learned_life(
+    *, product: Product, figures: Figures, evidence: Evidence, since: date, today: date, by: User | None
+) -> Life:
+    """Accept months that were learned from the studio's own layers; every forecast that rests on them is marked.
+
+    The waits stay as they are, whatever `figures` say of them. Raises Refused where nothing was seen, or where the
+    day is still to come.
+    """
+    require(by, Right.SHELF)
+    if figures.likely is None:
+        raise Refused("Give all three: low, likely and high.", field="likely")
+    if not (evidence.layers and evidence.cars):
+        raise Refused("Nothing was learned of this product yet.")
+    if since > today:
+        raise Refused(
+            "That day is still to come: take the figures from today, or write them down then.", field="since"
+        )
+    newest = _checked(product, figures, since)
+    row = _new_life(product, figures, since, by)
+    row.source = Life.Source.LEARNED
+    row.from_layers, row.from_cars = evidence.layers, evidence.cars
+    row.seen_whole, row.seen_finished, row.seen_between = evidence.whole, evidence.finished, evidence.between
+    row.graded_until = evidence.until
+    for column in _WAITS if newest is not None else ():
+        setattr(row, column, getattr(newest, column))
+    return _put_down(row)
+
+
+_EVIDENCE = ("from_layers", "from_cars", "seen_whole", "seen_finished", "seen_between", "graded_until")
+_WAITS = ("dry_hours", "wash_hours", "topper_hours", "cure_hours", "cold_lengthens")
+
+
+def _checked(product: Product, figures: Figures, since: date) -> Life | None:
+    """The figures that stood until now. Raises Refused where new ones cannot be, or not from that day."""
     months = (figures.low, figures.likely, figures.high)
     if any(month is None for month in months) and any(month is not None for month in months):
         raise Refused("Give all three: low, likely and high, or none for the class's own.", field="likely")
     if figures.low is not None and not (0 < figures.low <= (figures.likely or 0) <= (figures.high or 0)):
         raise Refused("Low, likely and high must rise: for example 4, 6 and 9 months.", field="likely")
-    newest = product.lives.order_by("-since").first()
+    newest = newest_life(product)
     if newest is not None and newest.since > since:
         raise Refused(f"Newer figures stand since {newest.since:%-d %B %Y}.", field="since")
-    row = Life.objects.filter(product=product, since=since).first() or Life(product=product, since=since)
-    row.low, row.likely, row.high = months
-    row.dry_hours, row.wash_hours = figures.dry_hours, figures.wash_hours
-    row.topper_hours, row.cure_hours = figures.topper_hours, figures.cure_hours
-    row.cold_lengthens, row.because, row.by = figures.cold_lengthens, figures.because.strip(), by
+    return newest
+
+
+def _new_life(product: Product, figures: Figures, since: date, by: User | None) -> Life:
+    return Life(
+        product=product,
+        since=since,
+        low=figures.low,
+        likely=figures.likely,
+        high=figures.high,
+        dry_hours=figures.dry_hours,
+        wash_hours=figures.wash_hours,
+        topper_hours=figures.topper_hours,
+        cure_hours=figures.cure_hours,
+        cold_lengthens=figures.cold_lengthens,
+        because=figures.because.strip(),
+        by=by,
+    )
+
+
+def _same_months(one: Life, other: Life) -> bool:
+    return (one.low, one.likely, one.high) == (other.low, other.likely, other.high)
+
+
+def _put_down(row: Life) -> Life:
+    """Store the row as the newest of its day, and mark the cars. One of that day and kind makes way for it."""
+    Life.objects.filter(product=row.product, since=row.since, source=row.source).delete()
     store(row)
-    mark_stale(Car.objects.filter(layers__product=product))
+    mark_stale(Car.objects.filter(layers__product=row.product))
     return row

@@ -7,6 +7,7 @@ the cars; a few are worked out right after it, the rest by the task that calls `
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from datetime import timedelta
 
 import structlog
@@ -15,7 +16,7 @@ from django.db.models import QuerySet
 
 from crm.models import Car
 from crm.selectors.stale import stale_cars
-from crm.services.forecasts import reforecast_car
+from crm.services.forecasts import reforecast_cars
 
 AT_ONCE = 150
 """Cars that a request works out itself after a change: a small studio sees the whole of it at once."""
@@ -24,6 +25,9 @@ AT_ONCE_FOR = timedelta(seconds=3)
 A_TURN = 3000
 A_TURN_FOR = timedelta(seconds=40)
 """One turn of the task ends before the next begins."""
+
+TOGETHER = 25
+"""Cars that are worked out in one transaction: enough to share its queries, and no other writer waits for long."""
 
 log = structlog.get_logger(__name__)
 
@@ -42,31 +46,47 @@ def mark_stale(cars: QuerySet[Car]) -> int:
     return Car.objects.filter(pk__in=cars.order_by().values("pk")).update(forecast_stale=True)
 
 
-def follow_stale(*, limit: int, longest: timedelta = A_TURN_FOR) -> int:
-    """Work out the forecasts of up to `limit` marked cars again, each in a transaction of its own.
+def follow_stale(
+    *, limit: int, longest: timedelta = A_TURN_FOR, stops: tuple[type[BaseException], ...] = ()
+) -> int:
+    """Work out the forecasts of up to `limit` marked cars again, some at a time, each time in a transaction.
 
-    Begins no car after `longest`. Returns how many were done. A car that cannot be worked out is logged and stays
-    marked; it does not keep the others waiting. Several calls at once do each other no harm.
+    Begins no more after `longest`. Returns how many were done. A car that cannot be worked out is logged and stays
+    marked; it does not keep the others waiting. Several calls at once do each other no harm. `stops` is what breaks
+    the whole round off, such as a worker's time limit: the cars in hand stay marked.
     """
     done, end = 0, time.monotonic() + longest.total_seconds()
-    for pk in list(stale_cars().values_list("pk", flat=True)[:limit]):
+    waiting = list(stale_cars().values_list("pk", flat=True)[:limit])
+    for begin in range(0, len(waiting), TOGETHER):
         if time.monotonic() > end:
             break
-        try:
-            done += _follow(pk)
-        except Exception:
-            log.exception("forecast_not_followed", car=pk)
+        done += _follow_or_log(waiting[begin : begin + TOGETHER], stops)
     return done
 
 
-@transaction.atomic
-def _follow(pk: int) -> bool:
-    """Whether this call worked the car out.
+def _follow_or_log(keys: Sequence[int], stops: tuple[type[BaseException], ...]) -> int:
+    """How many of these cars were worked out: all together, or one by one where that fails."""
+    try:
+        return _follow(keys)
+    except stops:
+        raise
+    except Exception:
+        if len(keys) == 1:
+            log.exception("forecast_not_followed", car=keys[0])
+            return 0
+    return sum(_follow_or_log([key], stops) for key in keys)
 
-    The mark goes first: its row is then locked, so that a change of figures that comes meanwhile marks the car
-    again afterwards, and the figures read next are at least as new as the mark.
+
+@transaction.atomic
+def _follow(keys: Sequence[int]) -> int:
+    """How many of these cars this call worked out.
+
+    The mark goes first: the rows are then locked, so that a change of figures that comes meanwhile marks the cars
+    again afterwards, and the figures read next are at least as new as the mark. A car that somebody else has in hand
+    is left to the next turn: nobody who holds some cars may wait for others.
     """
-    if not Car.objects.filter(pk=pk, forecast_stale=True).update(forecast_stale=False):
-        return False
-    reforecast_car(Car.objects.get(pk=pk))
-    return True
+    marked = Car.objects.filter(pk__in=keys, forecast_stale=True).order_by("pk")
+    cars = list(marked.select_for_update(skip_locked=True))
+    Car.objects.filter(pk__in=[car.pk for car in cars]).update(forecast_stale=False)
+    reforecast_cars(cars)
+    return len(cars)

@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from crm.services.errors import Refused
+from crm.services.plain_words import first_sentence
 
 
 def store(row: models.Model) -> None:
@@ -16,8 +17,8 @@ def store(row: models.Model) -> None:
     try:
         row.full_clean(validate_constraints=False)
     except ValidationError as error:
-        field, sentences = next(iter(error.message_dict.items()))
+        field, errors = next(iter(error.error_dict.items()))
         column = None if field == "__all__" else row._meta.get_field(field)  # noqa: SLF001
         name = str(getattr(column, "verbose_name", "this"))
-        raise Refused(f"{name[:1].upper()}{name[1:]}: {sentences[0]}", field=field) from error
+        raise Refused(f"{name[:1].upper()}{name[1:]}: {first_sentence(errors)}", field=field) from error
     row.save()

@@ -10,6 +10,7 @@ from django.db import transaction
 from crm.models import Car, Consent, Contact, Person, Role, User
 from crm.services.errors import Refused
 from crm.services.forecasts import reforecast_car
+from crm.services.people import hear_answer
 from crm.services.registry import (
     Answer,
     NewCar,
@@ -21,7 +22,6 @@ from crm.services.registry import (
     stored_chassis,
     take_on_car,
     take_on_person,
-    write_down_consent,
 )
 from crm.services.rights import Right, require
 from crm.services.storing import store
@@ -87,7 +87,7 @@ def keeper_on_file(*, keeper: NewKeeper, by: User | None, now: datetime) -> Pers
             wording=keeper.wording,
             how="when the car was taken on",
         )
-        write_down_consent(person=person, answer=answer, at=now, by=by)
+        hear_answer(person=person, answer=answer, at=now, by=by)
     return person
 
 
@@ -103,7 +103,7 @@ def change_car(*, car: Car, facts: NewCar, by: User | None) -> Car:
         )
     car.chassis, car.year = chassis, facts.year
     car.make, car.model, car.colour = facts.make.strip(), facts.model.strip(), facts.colour.strip()
-    car.paint, car.body = facts.paint, facts.body
+    car.paint, car.paint_past, car.body = facts.paint, facts.paint_past, facts.body
     car.aluminium, car.plastic = facts.aluminium & car.surfaces, facts.plastic & car.surfaces
     car.circumstances = sorted(set(facts.circumstances))
     car.wash_plan, car.plan_anchor = facts.wash_plan, facts.plan_anchor

@@ -8,8 +8,9 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from crm.care.distance import distance_words
 from crm.care.surfaces import NOTHING, Surfaces
-from crm.models import Branch, Car, LeftForNextTime, User, Visit
+from crm.models import Branch, Car, LeftForNextTime, Units, User, Visit
 from crm.selectors.studio import local_day, the_studio
 from crm.services.errors import Refused
 from crm.services.rights import Right, require
@@ -103,10 +104,11 @@ def _take_down(visit: Visit, arrival: Arrival) -> None:
         .first()
     )
     if arrival.odometer_km is not None and lower and (lower.odometer_km or 0) > arrival.odometer_km:
-        day = local_day(the_studio(), lower.arrived_at or arrival.at)
+        studio = the_studio()
+        day = local_day(studio, lower.arrived_at or arrival.at)
+        shown = distance_words(lower.odometer_km or 0, in_miles=studio.units == Units.MILES)
         raise Refused(
-            f"The odometer showed {lower.odometer_km:,} km on {day:%-d %B %Y}; it cannot show less now.",
-            field="odometer",
+            f"The odometer showed {shown} on {day:%-d %B %Y}; it cannot show less now.", field="odometer"
         )
     visit.arrived_at = visit.arrived_at or arrival.at
     visit.odometer_km = arrival.odometer_km if arrival.odometer_km is not None else visit.odometer_km

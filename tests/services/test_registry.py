@@ -8,6 +8,7 @@ import pytest
 
 from crm.care.terms import Parking
 from crm.models import Car, Contact, FindKey, Forecast, Plate, Rank, Role
+from crm.selectors.held import keeper_of, keepers_on, plate_of, plates_on
 from crm.services import registry
 from crm.services.errors import Refused
 from tests import factories
@@ -115,3 +116,79 @@ def test_changes_are_kept_with_who_made_them() -> None:
     registry.give_plate(car=car, mark="QZ76 DMO", since=date(2026, 9, 1), by=None)
     old = car.plates.get(normal="QA26DEM")
     assert list(old.history.values_list("until", flat=True)) == [date(2026, 9, 1), None]
+
+
+# What is dated ahead
+
+MARCH, APRIL, TODAY = date(2030, 3, 1), date(2030, 4, 1), date(2026, 5, 4)
+
+
+def keepers(car: Car, *days: date) -> list[str]:
+    return [str(keeper_of(car, day)) for day in days]
+
+
+def test_keeper_who_comes_sooner_than_one_dated_ahead_leaves_no_day_with_two() -> None:
+    car = factories.car(keeper=factories.person("Ada Quill"))
+    for name, since in (("Bram Harrow", APRIL), ("Cerys Oakshott", MARCH)):
+        registry.give_role(car=car, person=factories.person(name), part="keeper", since=since, by=None)
+    assert keepers(car, TODAY, MARCH, APRIL) == ["Ada Quill", "Cerys Oakshott", "Cerys Oakshott"]
+    for day in (TODAY, MARCH, APRIL):
+        assert keepers_on(day).filter(car=car).count() == 1
+
+
+def test_keeper_dated_ahead_who_comes_sooner_ends_the_one_before_sooner() -> None:
+    bram = factories.person("Bram Harrow")
+    car = factories.car(keeper=factories.person("Ada Quill"))
+    for since in (APRIL, MARCH):
+        registry.give_role(car=car, person=bram, part="keeper", since=since, by=None)
+    assert keepers(car, TODAY, MARCH) == ["Ada Quill", "Bram Harrow"]
+    assert car.roles.get(person=bram).since == MARCH
+
+
+def test_keeper_who_is_given_again_does_not_begin_anew() -> None:
+    ada = factories.person("Ada Quill")
+    car = factories.car(keeper=ada)
+    registry.give_role(car=car, person=ada, part="keeper", since=date(2020, 1, 1), by=None)
+    registry.give_role(car=car, person=ada, part="keeper", since=MARCH, by=None)
+    assert [role.since for role in car.roles.all()] == [date(2022, 3, 1)]
+
+
+def test_keepers_of_the_past_stay_as_they_were_written() -> None:
+    car = factories.car(keeper=factories.person("Ada Quill"))
+    for name, since in (("Bram Harrow", date(2024, 1, 1)), ("Cerys Oakshott", date(2023, 1, 1))):
+        registry.give_role(car=car, person=factories.person(name), part="keeper", since=since, by=None)
+    assert car.roles.get(person__name="Ada Quill").until == date(2024, 1, 1)
+
+
+def test_plate_that_goes_on_sooner_than_one_dated_ahead_leaves_no_day_with_two() -> None:
+    car = factories.car("QA26 DEM")
+    for mark, since in (("QP11 VAT", APRIL), ("QZ76 DMO", MARCH)):
+        registry.give_plate(car=car, mark=mark, since=since, by=None)
+    marks = [str(plate_of(car, day)) for day in (TODAY, MARCH, APRIL)]
+    assert marks == ["QA26 DEM", "QZ76 DMO", "QZ76 DMO"]
+    assert [plates_on(day).filter(car=car).count() for day in (TODAY, MARCH, APRIL)] == [1, 1, 1]
+
+
+def test_plate_dated_ahead_that_goes_on_sooner_takes_the_other_off_sooner() -> None:
+    car = factories.car("QA26 DEM")
+    for since in (APRIL, MARCH):
+        registry.give_plate(car=car, mark="QP11 VAT", since=since, by=None)
+    assert [str(plate_of(car, day)) for day in (TODAY, MARCH)] == ["QA26 DEM", "QP11 VAT"]
+
+
+def test_plate_that_is_to_leave_a_car_later_cannot_go_onto_another_before() -> None:
+    first, second = factories.car("QA26 DEM"), factories.car()
+    registry.take_plate_off(plate=first.plates.get(), until=APRIL, by=None)
+    with pytest.raises(Refused, match="QA26 DEM is on the file of a"):
+        registry.give_plate(car=second, mark="QA26 DEM", since=MARCH, by=None)
+    registry.give_plate(car=second, mark="QA26 DEM", since=APRIL, by=None)
+    assert str(plate_of(first, MARCH)) == str(plate_of(second, APRIL)) == "QA26 DEM"
+
+
+def test_plate_that_is_to_come_off_later_comes_off_sooner_and_not_later() -> None:
+    plate = factories.car("QA26 DEM").plates.get()
+    for until in (APRIL, MARCH):
+        registry.take_plate_off(plate=plate, until=until, by=None)
+    assert plate.until == MARCH
+    with pytest.raises(Refused, match="QA26 DEM ends on 1 March 2030 already"):
+        registry.take_plate_off(plate=plate, until=APRIL, by=None)

@@ -101,7 +101,11 @@ def test_lines_are_made_one_because_they_go_into_headers() -> None:
     ("settings", "field", "sentence"),
     [
         ({"name": "  "}, "name", "Give the studio's name: letters begin and end with it."),
-        ({"name": "x" * 81}, "name", "Name: Ensure this value has at most 80 characters (it has 81)."),
+        (
+            {"name": "x" * 81},
+            "name",
+            "Name: That is too long: it has 81 characters, and 80 are the most. Shorten it.",
+        ),
         ({"phone": "12"}, "phone", "That number is too short."),
         (
             {"phone": "ring me"},
@@ -135,14 +139,14 @@ def test_lines_are_made_one_because_they_go_into_headers() -> None:
         (
             {"letters_a_year": 13},
             "letters_a_year",
-            "Letters a year: Ensure this value is less than or equal to 12.",
+            "Letters a year: That cannot be right: 12 is the most.",
         ),
         (
             {"letter_gap_days": 367},
             "letter_gap_days",
-            "Letter gap days: Ensure this value is less than or equal to 366.",
+            "Letter gap days: That cannot be right: 366 is the most.",
         ),
-        ({"units": "leagues"}, "units", "Units: Value 'leagues' is not a valid choice."),
+        ({"units": "leagues"}, "units", "Units: Choose one of those that are offered."),
         (
             {"weekday_until": time(9, 30)},
             "weekday_until",

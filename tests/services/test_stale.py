@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from unittest.mock import patch
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from pytest_django import DjangoAssertNumQueries
 
 from crm.care.bodies import Body
@@ -13,7 +16,7 @@ from crm.care.terms import ProductClass
 from crm.models import Car, Forecast
 from crm.selectors.stale import stale_count
 from crm.services import stale
-from crm.services.forecasts import reforecast_car
+from crm.services.forecasts import reforecast_car, reforecast_cars
 from crm.services.own_numbers import put_back, set_number
 from crm.services.registry import NewCar
 from crm.services.stale import follow_stale, mark_all_stale
@@ -82,12 +85,12 @@ def test_a_car_that_cannot_be_worked_out_keeps_nobody_waiting() -> None:
     first, second = _coated(2)
     mark_all_stale()
 
-    def breaks(car: Car) -> int:
-        if car.pk == first.pk:
+    def breaks(cars: Sequence[Car]) -> int:
+        if first in cars:
             raise ValueError("a fact nobody thought of")
-        return 0
+        return reforecast_cars(cars)
 
-    with patch.object(stale, "reforecast_car", breaks):
+    with patch.object(stale, "reforecast_cars", breaks):
         assert follow_stale(limit=10) == 1
     assert set(Car.objects.filter(forecast_stale=True)) == {first}
     assert follow_stale(limit=10) == 1
@@ -98,13 +101,42 @@ def test_a_change_that_comes_while_a_car_is_worked_out_marks_it_again() -> None:
     _coated()
     mark_all_stale()
 
-    def change_comes(row: Car) -> int:
+    def change_comes(cars: Sequence[Car]) -> int:
         mark_all_stale()
-        return reforecast_car(row)
+        return reforecast_cars(cars)
 
-    with patch.object(stale, "reforecast_car", change_comes):
+    with patch.object(stale, "reforecast_cars", change_comes):
         follow_stale(limit=1)
     assert stale_count() == 1
+
+
+def test_cars_that_are_worked_out_together_need_no_more_queries_than_one() -> None:
+    _coated(6)
+    mark_all_stale()
+    with CaptureQueriesContext(connection) as for_one:
+        assert follow_stale(limit=1) == 1
+    with CaptureQueriesContext(connection) as for_five:
+        assert follow_stale(limit=5) == 5
+    assert len(for_five) == len(for_one)
+
+
+def test_every_car_of_a_batch_gets_its_own_forecasts() -> None:
+    """Different facts, layers and ends of life: as each would have by itself."""
+    cars = _coated(3)
+    factories.keeping(cars[1], salted_roads=False, parking="garage", km_a_year=4_000, since=date(2026, 1, 10))
+    factories.layer(cars[2], factories.product(ProductClass.NATURAL_WAX))
+    factories.studio(salt_from="01-01", salt_until="12-31")
+    mark_all_stale()
+    assert follow_stale(limit=10) == 3
+    together = list(
+        Forecast.objects.order_by("layer", "zone").values("layer", "zone", "low", "high", "reasons")
+    )
+    Forecast.objects.all().delete()
+    for car in cars:
+        reforecast_car(car)
+    alone = list(Forecast.objects.order_by("layer", "zone").values("layer", "zone", "low", "high", "reasons"))
+    assert together == alone
+    assert len({row["low"] for row in together}) > 3
 
 
 def test_facts_saved_from_an_old_page_leave_no_car_behind() -> None:

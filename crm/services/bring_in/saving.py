@@ -17,7 +17,7 @@ from crm.care.surfaces import Surfaces
 from crm.care.terms import Process, ProductClass
 from crm.care.words import CLASS_NAMES
 from crm.models import Branch, Car, Contact, Person, Plate, Product, Role, Studio, Units, Visit
-from crm.selectors.studio import the_studio
+from crm.selectors.studio import local_day, the_studio
 from crm.services import bench, registry, shelf, visits
 from crm.services.bring_in.cells import Remark, Sure, month_comes_first
 from crm.services.bring_in.columns import Column, lay_out
@@ -26,6 +26,7 @@ from crm.services.bring_in.sheetfile import read_lines
 from crm.services.bring_in.work import ListedLayer
 from crm.services.errors import Refused
 from crm.services.forecasts import reforecast_car
+from crm.services.polishing import Polishing
 from crm.services.replaying import apply_later
 
 ARRIVED, WORKED, LAID, LEFT = time(9), time(10), time(14), time(17)
@@ -149,6 +150,7 @@ class _Saver:
                     process=step.process,
                     surfaces=step.surfaces,
                     at=self._at(day, WORKED),
+                    polishing=Polishing(over_warnings=FROM_THE_LIST),
                     by=None,
                     now=self.now,
                     follow=False,
@@ -282,7 +284,7 @@ class _Saver:
                 wording=f"The studio's own list, column “{heading}”"[:400],
                 how=f"{FROM_THE_LIST}, row {row.number}",
             ),
-            at=self._at(row.on or self.now.date(), LEFT),
+            at=self._at(row.on or local_day(self.studio, self.now), LEFT),
             by=None,
         )
 

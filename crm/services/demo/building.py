@@ -11,10 +11,12 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 
 from crm.models import Car, Person, Visit
+from crm.selectors.lasted import lasted
 from crm.services.demo import crowd, elsewhere, known, owners, stock, today, worked
 from crm.services.demo.crew import open_demo_studio
 from crm.services.demo.days import Days
 from crm.services.demo.diary import Diary
+from crm.services.demo.nature import Nature
 from crm.services.demo.staying import times_of, with_odometers, write_stay
 from crm.services.demo.story import Happening, Scene, Stay, Story, begin
 from crm.services.forecasts import reforecast_car
@@ -41,7 +43,8 @@ def build_demo(*, now: datetime) -> Built:
     """
     crew = open_demo_studio()
     days = Days(now, ZoneInfo(crew.studio.time_zone))
-    scene = Scene(crew, days, stock.stock_shelf(crew, since=days.first))
+    nature = Nature(random.Random(SEED + 2))  # noqa: S311 - a story, not a secret
+    scene = Scene(crew, days, stock.stock_shelf(crew, since=days.first), nature)
     diary = Diary(days, crew)
     _revise_a_life(scene, diary)
     conditions = random.Random(SEED)  # noqa: S311 - a story, not a secret
@@ -96,18 +99,13 @@ def _happening(what: Happening, begun: list[Car], scene: Scene) -> Entry:
 
 
 def _revise_a_life(scene: Scene, diary: Diary) -> None:
-    """After three winters of inspections the lead lowered what the paint sealant is held to do."""
+    """After its winters of inspections the lead took what was learned of the paint sealant."""
     crew, days = scene.crew, scene.days
     on = days.latest(4, 14)
 
     def revise(_: datetime) -> None:
-        stock.revise(
-            scene.shelf[stock.SEALANT],
-            (3.5, 5.5, 8),
-            because="graded thinner than expected after three salted winters",
-            since=on,
-            crew=crew,
-        )
+        product = scene.shelf[stock.SEALANT]
+        stock.take_learned(product, lasted(product, crew.studio, today=on), on=on, crew=crew)
         # What the studio's own task does within minutes: the cars that carry it are worked out again.
         follow_stale(limit=Car.objects.count(), longest=timedelta(hours=1))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 
 from crm.care.terms import Circumstance, Parking, Wash, WashPlan
@@ -19,6 +20,8 @@ Purpose = Visit.Purpose
 RECENT = timedelta(days=5)
 """The crowd keeps clear of the last days, which have stories of their own."""
 _BODY_GRADES = ("bonnet", "upper_sides")
+_LOOKS = ((28, 70, 0.5), (75, 130, 0.4))
+"""How many days after a winter coat somebody may look at it, and how often that is."""
 
 
 def stories(days: Days, chance: random.Random) -> list[Story]:
@@ -32,7 +35,7 @@ Make = Callable[[Cast, Days, random.Random], Story]
 
 
 def _winter_car(cast: Cast, days: Days, chance: random.Random) -> Story:
-    """A daily car that comes each autumn for its winter coat, and some springs."""
+    """A daily car that comes each autumn for its winter coat, some winters to have it looked at, and some springs."""
     since = days.today - timedelta(days=chance.randrange(420, 1400))
     stays = [
         Stay(on=days.free(day), purpose=Purpose.WINTER, work=_graded(_winter_work(chance), chance), hours=6)
@@ -42,6 +45,14 @@ def _winter_car(cast: Cast, days: Days, chance: random.Random) -> Story:
         Stay(on=days.free(day), purpose=Purpose.SPRING, work=_graded(jobs.spring(), chance), hours=4.5)
         for day in _each(days, 4, chance, since)
         if chance.random() < 0.45
+    ]
+    stays += [
+        Stay(on=days.free(day), purpose=Purpose.WASH, work=_graded(jobs.winter_look(), chance), hours=2.5)
+        for coat in stays
+        for soonest, latest, share in _LOOKS
+        if (day := coat.on + timedelta(days=chance.randrange(soonest, latest))) <= days.today - RECENT
+        and coat.purpose == Purpose.WINTER
+        and chance.random() < share
     ]
     return _story(cast, chance, stays or [_first(days, since)])
 
@@ -70,7 +81,7 @@ def _coated_car(cast: Cast, days: Days, chance: random.Random) -> Story:
         Stay(
             on=days.free(day),
             purpose=Purpose.WINTER,
-            work=_graded(jobs.top_up(), chance, good=True),
+            work=_graded(jobs.top_up(), chance),
             hours=3.5,
         )
         for day in _each(days, 10, chance, since)
@@ -143,13 +154,9 @@ def _first(days: Days, since: date) -> Stay:
     return Stay(on=days.free(since), purpose=Purpose.DETAIL, work=jobs.winter_coat())
 
 
-def _graded(work: Work, chance: random.Random, *, good: bool = False) -> Work:
-    """Water grades on two spots; decontamination rarely makes them worse and often better."""
-    if chance.random() < 0.3:
-        return work
-    after = {spot: chance.randrange(2, 5) if good else chance.randrange(0, 4) for spot in _BODY_GRADES}
-    before = {spot: max(grade - chance.choice((0, 1, 1, 2)), 0) for spot, grade in after.items()}
-    return work.graded(before, after)
+def _graded(work: Work, chance: random.Random) -> Work:
+    """Mostly somebody looks at the water on two spots."""
+    return work if chance.random() < 0.3 else replace(work, looked=_BODY_GRADES)
 
 
 def _story(
@@ -200,4 +207,5 @@ def _kept(chance: random.Random, since: date) -> HowKept:
     """How it is kept; with some cars nobody has said."""
     km = chance.choice((6_000, 9_000, 12_000, 16_000, 22_000, 31_000))
     parking = chance.choice((Parking.OUTDOORS, Parking.OUTDOORS, Parking.GARAGE, Parking.NEAR_SEA, None))
-    return daily(since, km if chance.random() < 0.85 else None, parking=parking)
+    kept = daily(since, km if chance.random() < 0.85 else None, parking=parking)
+    return replace(kept, wash_winter=chance.choice((Wash.TOUCH_FREE, Wash.HAND_NEUTRAL, Wash.LANCE_OWN_MITT)))

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from crm.care.paint_terms import CutWeight
 from crm.care.surfaces import (
     ALL_GLASS,
     CABIN,
@@ -21,11 +22,13 @@ from crm.care.surfaces import (
 )
 from crm.care.terms import Prep, Process
 from crm.services.demo import stock
+from crm.services.demo.gauging import Corrected, Gauged
 
 P = Process
 FACES = surfaces_of(Zone.WHEELS)
 SCREEN = surfaces_of(Zone.SCREEN)
 LOWER = surfaces_of(Zone.LOWER_SIDES)
+TOPS = surfaces_of(Zone.TOPS)
 SEATS = surfaces_of(Zone.SEATS)
 TRIM = surfaces_of(Zone.TRIM)
 SOFT_TOP = surfaces_of(Zone.SOFT_TOP)
@@ -35,11 +38,13 @@ OUTSIDE = PANELS | WHEELS | ALL_GLASS | TRIM
 
 @dataclass(frozen=True, kw_only=True)
 class Done:
-    """A process on surfaces."""
+    """A process on surfaces. `reason` is given where the paint speaks against it."""
 
     process: Process
     on: Surfaces
     note: str = ""
+    weight: CutWeight | None = None
+    reason: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -77,8 +82,15 @@ class Work:
     coats: tuple[Coat, ...] = ()
     before: Mapping[str, int] = field(default_factory=dict)
     after: Mapping[str, int] = field(default_factory=dict)
+    looked: tuple[str, ...] = ()
+    """Spots that are graded as the water on them then is, before and after."""
     worn: tuple[tuple[str, Surfaces], ...] = ()
     """Products that a person ends on surfaces after the grades: name and where."""
+    gauged: tuple[Gauged, ...] = ()
+    """Panels that were measured once they were clean."""
+    gauged_after: tuple[Gauged, ...] = ()
+    """Panels that were measured again when they were polished."""
+    corrected: tuple[Corrected, ...] = ()
 
     def graded(self, before: Mapping[str, int], after: Mapping[str, int]) -> Work:
         """The same work with water grades."""
@@ -111,6 +123,16 @@ def winter_coat(product: str = stock.SEALANT, *, leave: Surfaces = NOTHING, coat
             Coat(product=stock.REPELLENT, on=SCREEN),
         ),
     )
+
+
+def winter_look() -> Work:
+    """A wash in midwinter, with the salt and the iron taken off, to see how much is left."""
+    done = (
+        Done(process=P.PRE_WASH_MILD, on=PANELS),
+        Done(process=P.CONTACT_WASH, on=PANELS),
+        Done(process=P.IRON_REMOVER, on=PANELS | FACES),
+    )
+    return Work(done=done)
 
 
 def top_up() -> Work:
@@ -191,4 +213,4 @@ def roof_care() -> Work:
 
 def both(one: Work, other: Work) -> Work:
     """Two jobs in one stay."""
-    return Work(done=one.done + other.done, coats=one.coats + other.coats)
+    return replace(one, done=one.done + other.done, coats=one.coats + other.coats)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 from crm.care.bodies import Body
+from crm.care.paint_terms import Light, Stages
 from crm.care.surfaces import NOTHING, PANELS, Surface, Surfaces, Zone, surfaces_of
 from crm.care.terms import Circumstance, Paint, Parking, Prep, Process, Wash, WashPlan
 from crm.models import CarEvent, Visit
 from crm.services.demo import jobs, stock
 from crm.services.demo.days import Days
+from crm.services.demo.gauging import Corrected, Gauged, plastic
 from crm.services.demo.jobs import Coat, Done, Work
 from crm.services.demo.story import Owner, Stay, Story, daily
 from crm.services.registry import HowKept, NewCar
@@ -65,6 +68,7 @@ def _soft_top(days: Days) -> Story:
 def _classic(days: Days) -> Story:
     first, last = days.ago(1180), days.free(days.latest(9, 18))
     wax = jobs.hand_wax()
+    bonnet = [Gauged(panel=Surface.BONNET, spots=(um, um + 4, um + 7)) for um in (118, 115, 114)]
     polished = Done(
         process=Process.FINE_POLISH, on=PANELS, note="colour on the pad is normal: single-stage paint"
     )
@@ -99,12 +103,35 @@ def _classic(days: Days) -> Story:
         ),
         stays=(
             Stay(
-                on=first, purpose=Purpose.CORRECTION, work=Work(done=(polished, *wax.done), coats=wax.coats)
+                on=first,
+                purpose=Purpose.CORRECTION,
+                work=Work(
+                    done=(*wax.done, polished),
+                    coats=wax.coats,
+                    gauged=(bonnet[0],),
+                    corrected=(_enhanced(jobs.TOPS),),
+                ),
             ),
-            Stay(on=days.ago(800), purpose=Purpose.DETAIL, work=wax),
-            Stay(on=last, purpose=Purpose.DETAIL, work=wax, scope="wax and wheels before it is laid up"),
+            Stay(on=days.ago(800), purpose=Purpose.DETAIL, work=replace(wax, gauged=(bonnet[1],))),
+            Stay(
+                on=last,
+                purpose=Purpose.DETAIL,
+                work=replace(wax, gauged=(bonnet[2],)),
+                scope="wax and wheels before it is laid up",
+            ),
         ),
         km=61_800,
+    )
+
+
+def _enhanced(on: Surfaces) -> Corrected:
+    return Corrected(
+        on=on,
+        low="0.5",
+        high="0.6",
+        method="by machine, soft foam, finishing polish, three passes",
+        stages=Stages.ENHANCEMENT,
+        lights=frozenset({Light.DAYLIGHT, Light.HAND_LAMP}),
     )
 
 
@@ -124,12 +151,20 @@ def _old_layer(days: Days) -> Story:
             Stay(
                 on=second,
                 purpose=Purpose.COATING,
-                work=jobs.coating(leave=Surfaces.of([Surface.ROOF])),
+                work=replace(jobs.coating(leave=Surfaces.of([Surface.ROOF])), gauged=_thin_roof()),
                 nights=2,
                 left=(("The roof still carries the old layer: black, and too thin to polish", NOTHING),),
             ),
         ),
         km=39_000,
+    )
+
+
+def _thin_roof() -> tuple[Gauged, ...]:
+    return (
+        Gauged(panel=Surface.BONNET, spots=(112, 109, 116)),
+        *plastic(Surface.FRONT_BUMPER, Surface.REAR_BUMPER),
+        Gauged(panel=Surface.ROOF, spots=(81, 76, 79), edge=71),
     )
 
 
@@ -170,6 +205,10 @@ def _film(days: Days) -> Story:
     job = jobs.coating(leave=front)
     polish = Done(process=Process.FINE_POLISH, on=front)
     wiped = Done(process=Process.PANEL_WIPE, on=front)
+    filmed = (
+        Gauged(panel=Surface.BONNET, spots=(318, 324, 321), film=True),
+        Gauged(panel=Surface.LEFT_FRONT_DOOR, spots=(122, 126, 119)),
+    )
     return Story(
         car=NewCar(
             mark="QA73 FLM",
@@ -191,7 +230,12 @@ def _film(days: Days) -> Story:
                 nights=3,
                 hours=34,
             ),
-            Stay(on=days.ago(200), purpose=Purpose.INSPECTION, work=jobs.wash(), scope="look at every edge"),
+            Stay(
+                on=days.ago(200),
+                purpose=Purpose.INSPECTION,
+                work=replace(jobs.wash(), gauged=filmed),
+                scope="look at every edge",
+            ),
         ),
         km=8_900,
     )
@@ -280,11 +324,24 @@ def _cold_evening(days: Days) -> Story:
         reason="heater down; keeper needs it before the weekend and knows that it may not last",
     )
     done = jobs.winter_coat().done
+    gauged = (
+        Gauged(panel=Surface.BONNET, spots=(104, 108, 111)),
+        Gauged(panel=Surface.LEFT_REAR_DOOR, spots=(212, 228, 206)),
+        Gauged(panel=Surface.BOOT_LID, spots=(109, 106, 113)),
+        Gauged(panel=Surface.RIGHT_REAR_DOOR, spots=(107, 112, 110)),
+    )
     return Story(
         car=NewCar(mark="QD14 CLD", make="Marram", model="Van", year=2014, colour="White", body=Body.VAN),
         owner=Owner(name="Kitto Handsel", phone="07700 900144", email="kitto@example.com"),
         since=on,
         kept=(daily(on, 24_000),),
-        stays=(Stay(on=on, purpose=Purpose.WINTER, work=Work(done=done, coats=(sealant,)), typed_late=True),),
+        stays=(
+            Stay(
+                on=on,
+                purpose=Purpose.WINTER,
+                work=Work(done=done, coats=(sealant,), gauged=gauged),
+                typed_late=True,
+            ),
+        ),
         km=142_000,
     )

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from crm.care.bodies import Body
 from crm.care.terms import WashPlan
-from crm.models import Car, Contact, Message, Pause, Person, Plate, Role, Visit
+from crm.models import Car, Consent, Contact, Message, Pause, Person, Plate, Role, Visit
 from crm.post.carry import RecipientRefused
 from crm.post.claim import claim
 from crm.post.retry import not_delivered
@@ -97,7 +97,7 @@ def _keeper(car: Car) -> Person:
 
 
 def _stops(at: datetime, car: Car, _: Scene) -> None:
-    stop_letters(person=_keeper(car), how="link in a letter", now=at)
+    stop_letters(person=_keeper(car), how=Consent.BY_LINK, now=at)
 
 
 def _pauses(why: Pause.Why) -> Happening:

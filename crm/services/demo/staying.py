@@ -14,10 +14,12 @@ from crm.selectors.coats import layers_of, live_surfaces
 from crm.selectors.visit_page import SPOTS
 from crm.services import bench, visits
 from crm.services.demo.diary import Diary, send
-from crm.services.demo.jobs import Coat
+from crm.services.demo.gauging import look_at, measure
+from crm.services.demo.jobs import Coat, Work
 from crm.services.demo.story import Scene, Stay
 from crm.services.forecasts import reforecast_car
 from crm.services.hand_over import hand_over
+from crm.services.polishing import Polishing
 
 State = Visit.State
 _MINUTES_A_STEP, _MINUTES_A_LOOK = 25, 15
@@ -75,7 +77,8 @@ def write_stay(stay: Stay, car: Car, scene: Scene, diary: Diary, conditions: ran
     if stay.state == State.BOOKED:
         return
     _arrive(visit, stay, times, scene)
-    _record(visit, stay, times, scene, conditions)
+    looked = _looked_at(visit, stay.work, times.before, scene, conditions)
+    _record(visit, replace(stay, work=looked), times, scene, conditions)
     if stay.state == State.IN_BAY:
         return
     visits.make_ready(visit=visit, at=min(times.ready, scene.days.now), by=scene.crew.lead)
@@ -133,12 +136,14 @@ def _record(visit: Visit, stay: Stay, times: _Times, scene: Scene, conditions: r
             surfaces=done.on,
             at=at,
             note=done.note,
-            by=scene.crew.bench,
+            polishing=Polishing(weight=done.weight, over_warnings=done.reason),
+            by=scene.crew.lead if done.reason else scene.crew.bench,
             now=at + later,
             follow=False,
         )
     if first == len(work.done):
         _look_again(visit, stay, cleaned, scene)
+    _look_after(visit, stay, times, scene)
     for place, coat in enumerate(work.coats):
         at = times.laying + timedelta(minutes=place * _MINUTES_A_STEP)
         if at > scene.days.now:
@@ -152,6 +157,26 @@ def _look_again(visit: Visit, stay: Stay, at: datetime, scene: Scene) -> None:
     _grade(visit, stay.work.after, Moment.AFTER_DECON, at, scene)
     if at <= scene.days.now:
         _end_worn(visit, stay, at, scene)
+    gauged_at = at + timedelta(minutes=5)
+    if gauged_at <= scene.days.now:
+        measure(visit, stay.work.gauged, at=gauged_at, now=gauged_at, by=scene.crew.bench)
+
+
+def _looked_at(visit: Visit, work: Work, at: datetime, scene: Scene, conditions: random.Random) -> Work:
+    """The work with the grades of the spots that somebody looks at; decontamination often makes them better."""
+    nature, studio = scene.nature, scene.crew.studio
+    spots = {spot: SPOTS[spot][1] & visit.car.surfaces for spot in work.looked}
+    after = {spot: nature.water(visit.car, on, at=at, studio=studio) for spot, on in spots.items() if on}
+    before = {spot: max(grade - conditions.choice((0, 1, 1, 2)), 0) for spot, grade in after.items()}
+    return work.graded(before, after) if after else work
+
+
+def _look_after(visit: Visit, stay: Stay, times: _Times, scene: Scene) -> None:
+    """Polished and wiped: the same spots again, and what went of the marks."""
+    at = times.steps + timedelta(minutes=len(stay.work.done) * _MINUTES_A_STEP + _MINUTES_A_LOOK)
+    if at <= scene.days.now:
+        measure(visit, stay.work.gauged_after, at=at, now=at, by=scene.crew.bench)
+        look_at(visit, stay.work.corrected, at=at, now=at, by=scene.crew.lead)
 
 
 def _grade(visit: Visit, grades: Mapping[str, int], moment: Moment, at: datetime, scene: Scene) -> None:
@@ -160,7 +185,14 @@ def _grade(visit: Visit, grades: Mapping[str, int], moment: Moment, at: datetime
     for spot, grade in grades.items():
         on = SPOTS[spot][1] & visit.car.surfaces
         bench.record_grade(
-            visit=visit, surfaces=on, grade=grade, moment=moment, at=at, by=scene.crew.bench, now=at
+            visit=visit,
+            surfaces=on,
+            grade=grade,
+            moment=moment,
+            at=at,
+            by=scene.crew.bench,
+            now=at,
+            follow=False,
         )
 
 

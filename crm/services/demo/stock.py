@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from crm.care.life import Life
 from crm.care.terms import ProductClass
 from crm.models import Product
+from crm.selectors.lasted import Lasted
 from crm.services.demo.crew import Crew
-from crm.services.shelf import Figures, OnTheShelf, put_on_shelf, write_down_life
+from crm.services.shelf import Figures, OnTheShelf, put_on_shelf, take_learned_life, write_down_life
 
 P = ProductClass
 
@@ -83,6 +85,10 @@ _STOCK = (
 )
 
 
+LIVES: dict[str, Life] = {entry.name: Life(*entry.life) for entry in _STOCK if entry.life}
+"""What the studio was told of a product when it bought it, in months."""
+
+
 def stock_shelf(crew: Crew, *, since: date) -> dict[str, Product]:
     """Put everything on the shelf, with the studio's own figures where it has some. By name."""
     found = {}
@@ -99,15 +105,21 @@ def stock_shelf(crew: Crew, *, since: date) -> dict[str, Product]:
             by=crew.lead,
         )
         if entry.life:
-            revise(row, entry.life, because="what we were told when we bought it", since=since, crew=crew)
+            _write_down(row, entry.life, since, crew)
         found[entry.name] = row
     return found
 
 
-def revise(
-    product: Product, life: tuple[float, float, float], *, because: str, since: date, crew: Crew
-) -> None:
-    """Write down months that the studio holds a product to do from a day on."""
+def _write_down(product: Product, life: tuple[float, float, float], since: date, crew: Crew) -> None:
     low, likely, high = (Decimal(str(months)) for months in life)
-    figures = Figures(low=low, likely=likely, high=high, because=because)
+    figures = Figures(low=low, likely=likely, high=high, because="what we were told when we bought it")
     write_down_life(product=product, figures=figures, since=since, by=crew.lead)
+
+
+def take_learned(product: Product, known: Lasted, *, on: date, crew: Crew) -> None:
+    """Take what was learned of a product by a day, in round figures; nothing where nothing was seen."""
+    proposal, seen = known.proposal, known.evidence
+    if proposal is None or seen is None:
+        return
+    figures = Figures(low=proposal.low, likely=proposal.likely, high=proposal.high, because=seen.words)
+    take_learned_life(product=product, figures=figures, evidence=seen, since=on, today=on, by=crew.lead)

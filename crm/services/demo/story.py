@@ -12,6 +12,8 @@ from crm.models import Car, Contact, Person, Product, Role, Visit
 from crm.services.demo.crew import Crew
 from crm.services.demo.days import Days
 from crm.services.demo.jobs import Work
+from crm.services.demo.nature import Nature
+from crm.services.people import hear_answer
 from crm.services.registry import (
     Answer,
     HowKept,
@@ -20,7 +22,6 @@ from crm.services.registry import (
     give_role,
     take_on_car,
     take_on_person,
-    write_down_consent,
     write_down_keeping,
 )
 
@@ -94,6 +95,7 @@ class Scene:
     crew: Crew
     days: Days
     shelf: dict[str, Product]
+    nature: Nature
     people: dict[str, Person] = field(default_factory=dict)
 
     def person(self, owner: Owner, *, on: date) -> Person:
@@ -117,7 +119,7 @@ class Scene:
                 wording=WORDING,
                 how="at the desk",
             )
-            write_down_consent(person=row, answer=answer, at=self.days.at(on, 8, 45), by=self.crew.desk)
+            hear_answer(person=row, answer=answer, at=self.days.at(on, 8, 45), by=self.crew.desk)
         return row
 
 

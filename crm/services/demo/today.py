@@ -6,14 +6,16 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from crm.care.bodies import Body
-from crm.care.surfaces import NOTHING
-from crm.care.terms import Circumstance, Paint, Parking, WashPlan
+from crm.care.paint_terms import CutWeight, Stages
+from crm.care.surfaces import NOTHING, Surface
+from crm.care.terms import Circumstance, Paint, Parking, Process, WashPlan
 from crm.models import Car, Message, Visit
 from crm.post.claim import claim
 from crm.post.desk import cancel, hold
 from crm.post.retry import declare_uncertain
 from crm.services.demo import jobs, stock
 from crm.services.demo.days import Days
+from crm.services.demo.gauging import Corrected, Gauged, plastic
 from crm.services.demo.jobs import Work
 from crm.services.demo.story import Happening, Owner, Scene, Stay, Story, daily
 from crm.services.registry import NewCar
@@ -65,7 +67,7 @@ def _ready(days: Days) -> Story:
                 on=second,
                 purpose=Purpose.DETAIL,
                 work=jobs.both(jobs.winter_coat(stock.WINTER_WAX), jobs.cabin(leather=False)).graded(
-                    {"bonnet": 0, "upper_sides": 1}, {"bonnet": 1, "upper_sides": 2}
+                    {"bonnet": 0, "upper_sides": 1}, {"bonnet": 1, "upper_sides": 1}
                 ),
             ),
             Stay(
@@ -115,10 +117,35 @@ def _in_the_bay(days: Days) -> Story:
                 arrival="swirls all over, heavy on the boot lid; scratch in the right front door to the primer",
                 scope="two-stage on the tops, one-step elsewhere, two-year coating",
                 left_out="scratch in the right front door",
-                work=jobs.coating(),
+                work=_two_stage(),
             ),
         ),
         km=71_900,
+    )
+
+
+def _two_stage() -> jobs.Work:
+    """A cut on the tops before the one step that everything gets."""
+    work = jobs.coating()
+    polish = next(place for place, done in enumerate(work.done) if done.process is Process.ONE_STEP_POLISH)
+    cut = jobs.Done(process=Process.CUT, on=jobs.TOPS, weight=CutWeight.MEDIUM)
+    bonnet, lid = (131, 126, 134, 129, 137), (122, 118, 125)
+    method = "15 mm orbit, microfibre and medium cut, then firm foam and one-step"
+    return replace(
+        work,
+        done=(*work.done[:polish], cut, *work.done[polish:]),
+        gauged=(
+            Gauged(panel=Surface.BONNET, spots=bonnet),
+            *plastic(Surface.FRONT_BUMPER),
+            Gauged(panel=Surface.BOOT_LID, spots=lid),
+            *plastic(Surface.REAR_BUMPER),
+            Gauged(panel=Surface.ROOF, spots=(128, 133, 130)),
+        ),
+        gauged_after=(
+            Gauged(panel=Surface.BONNET, spots=tuple(um - 3 for um in bonnet)),
+            Gauged(panel=Surface.BOOT_LID, spots=tuple(um - 6 for um in lid)),
+        ),
+        corrected=(Corrected(on=jobs.TOPS, low="0.8", high="0.9", method=method, stages=Stages.TWO),),
     )
 
 

@@ -9,11 +9,13 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from crm.care.bodies import Body
-from crm.care.surfaces import PANELS, Surface, Surfaces
+from crm.care.paint_terms import Finish, GaugeMode, Past, Stages
+from crm.care.surfaces import PANELS, Surface, Surfaces, Zone, surfaces_of
 from crm.care.terms import Circumstance, Paint, Parking, Prep, Process, Wash
 from crm.models import Car, CarEvent, Visit
 from crm.services.demo import jobs, stock
 from crm.services.demo.days import Days
+from crm.services.demo.gauging import Corrected, Gauged, plastic
 from crm.services.demo.jobs import Air, Coat, Done, Work
 from crm.services.demo.story import Owner, Scene, Stay, Story
 from crm.services.events import Happened, record_event
@@ -23,6 +25,8 @@ P = Process
 MARK = "QA21 LME"
 WING = Surfaces.of([Surface.LEFT_REAR_WING, Surface.LEFT_REAR_WING_LOWER])
 _BONNET = Surfaces.of([Surface.BONNET])
+_BONNET_BEFORE = (101, 98, 104, 92, 95, 107, 110, 100, 103)
+_BONNET_AFTER = (100, 97, 103, 91, 94, 106, 109, 99, 102)
 PROMISE = "24 months water-shedding with two checks a year; not stone, brush or bird damage; not transferable"
 REASON = "Keeper knows that the lime tree shortens it; both checks a year are booked as part of the price."
 AIR = Air(air_c="18.5", humidity="61", surface_c="17.0", bay_min_c="12.0")
@@ -48,6 +52,7 @@ def stories(days: Days) -> list[Story]:
                 colour="Blue",
                 body=Body.ESTATE,
                 paint=Paint.CLEAR_OVER_BASE,
+                paint_past=Past.USED,
                 aluminium=_BONNET,
                 plastic=Surfaces.from_keys(
                     (
@@ -97,8 +102,7 @@ def _coated(arrived: date) -> Stay:
         hours=26,
         arrival=(
             "swirls 3 of 4 on the horizontals; bird etch on the bonnet, 8 mm; kerb mark right front wheel; chip to "
-            "primer on the left mirror cap. Readings, lowest and median in µm: bonnet (aluminium) 92/101 of nine; "
-            "roof 118/124; left rear wing 96/108; right rear wing 104/112; front wings and tailgate are plastic"
+            "primer on the left mirror cap"
         ),
         scope="one-step correction and two-year coating; wheel faces, screen, trim and front seats",
         left_out="scratch in the left rear door",
@@ -111,6 +115,9 @@ def _coated(arrived: date) -> Stay:
             before={"roof": 1, "bonnet": 0, "upper_sides": 2, "lower_sides": 0, "screen": 1},
             after={"roof": 2, "bonnet": 1, "upper_sides": 3, "lower_sides": 1, "screen": 1},
             worn=((stock.SEALANT, _BONNET | jobs.LOWER),),
+            gauged=_gauged(),
+            gauged_after=(Gauged(panel=Surface.BONNET, mode=GaugeMode.EDDY, spots=_BONNET_AFTER),),
+            corrected=_corrected(),
         ),
         left=(
             ("Etch halo on the bonnet: too thin to chase (91 µm)", _BONNET),
@@ -135,7 +142,7 @@ def _correction() -> tuple[Done, ...]:
             on=_BONNET,
             note=(
                 "Test spots. 1: 15 mm, firm foam, one-step, speed 4, 4 passes: 45 %, clear. 2: microfibre cut pad: "
-                "80 %, haze. 3: as 1, then soft foam, speed 3: 65 %, clear. Chosen: 3. After: 91/100 µm"
+                "80 %, haze. 3: as 1, then soft foam, speed 3: 65 %, clear. Chosen: 3"
             ),
         ),
         Done(
@@ -144,6 +151,39 @@ def _correction() -> tuple[Done, ...]:
             note="Test spot on the doors: firm foam, one-step, speed 5, 5 passes: 75 %, clear. Chosen",
         ),
         Done(process=P.PANEL_WIPE, on=PANELS),
+    )
+
+
+def _gauged() -> tuple[Gauged, ...]:
+    """Lowest and median as they were read: bonnet 92/101 of nine, roof 118/124, rear wings 96/108 and 104/112."""
+    return (
+        Gauged(panel=Surface.BONNET, mode=GaugeMode.EDDY, spots=_BONNET_BEFORE),
+        *plastic(Surface.LEFT_FRONT_WING),
+        Gauged(panel=Surface.LEFT_REAR_WING, spots=(108, 96, 111)),
+        *plastic(Surface.BOOT_LID, Surface.TAILGATE_LOWER),
+        Gauged(panel=Surface.RIGHT_REAR_WING, spots=(104, 112, 115)),
+        *plastic(Surface.RIGHT_FRONT_WING),
+        Gauged(panel=Surface.ROOF, spots=(124, 118, 127)),
+    )
+
+
+def _corrected() -> tuple[Corrected, ...]:
+    foam = "15 mm orbit, firm foam, one-step"
+    return (
+        Corrected(
+            on=_BONNET,
+            low="0.65",
+            high="0.65",
+            method=f"{foam}, speed 4, four passes, then soft foam, speed 3",
+            stages=Stages.ONE,
+        ),
+        Corrected(
+            on=surfaces_of(Zone.UPPER_SIDES, Zone.LOWER_SIDES),
+            low="0.75",
+            high="0.75",
+            method=f"{foam}, speed 5, five passes",
+            stages=Stages.ONE,
+        ),
     )
 
 
@@ -203,6 +243,9 @@ def _winter(arrived: date) -> Stay:
                     flash=120,
                 ),
                 Coat(product=stock.TOPPER, on=PANELS - WING, prep=Prep.WASHED),
+            ),
+            gauged=(
+                Gauged(panel=Surface.LEFT_REAR_WING, spots=(141, 138, 146), finish=Finish.REFINISH_SOUND),
             ),
             before={"roof": 3, "bonnet": 2, "upper_sides": 3, "lower_sides": 0},
             after={"roof": 4, "bonnet": 3, "upper_sides": 4, "lower_sides": 2},

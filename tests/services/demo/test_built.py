@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from itertools import pairwise
+from statistics import fmean, median
 
 import pytest
 from django.db import transaction
@@ -22,9 +23,12 @@ from crm.management.demo.who_hears import by_reason, reminders, winter_round
 from crm.models import (
     Car,
     CarEvent,
+    Consent,
     Contact,
+    CorrectionNote,
     Ending,
     Forecast,
+    GaugeSpot,
     Grade,
     Layer,
     LeftForNextTime,
@@ -34,6 +38,7 @@ from crm.models import (
     Person,
     Plate,
     Product,
+    Rank,
     Role,
     Step,
     Studio,
@@ -42,9 +47,13 @@ from crm.models import (
     Visit,
 )
 from crm.post.quiet import SendingHours
+from crm.selectors.car_file import Moment as FileMoment
+from crm.selectors.car_file import car_file
 from crm.selectors.coats import layers_of, live_surfaces
+from crm.selectors.lasted import lasted
 from crm.services.demo import PASSWORD, SIGN_INS, build_demo
 from crm.services.demo.owners import PLATE_THAT_MOVED
+from crm.services.demo.stock import SEALANT
 from crm.services.demo.today import READY_MARK
 from crm.services.demo.worked import MARK, PROMISE, WING
 from crm.services.forecasts import reforecast_car
@@ -147,7 +156,10 @@ def test_events_elsewhere_ended_what_they_took() -> None:
 
 
 def test_owners_that_may_not_be_written_to_are_there() -> None:
-    assert Suppression.objects.count() == 1
+    shut = Suppression.objects.filter(lifted_at__isnull=True)
+    assert shut.filter(because=Consent.BY_LINK).count() == 1
+    told = Consent.objects.filter(given=False, by__isnull=False, person__contacts__kind="email").distinct()
+    assert shut.filter(because="at the desk").count() == told.count() > 0
     assert set(Pause.objects.values_list("why", flat=True)) == {Pause.Why.COMPLAINT, Pause.Why.BEREAVEMENT}
     assert Contact.objects.filter(dead_since__isnull=False).count() == 2
     keepers = Person.objects.filter(roles__part="keeper", roles__until__isnull=True).distinct()
@@ -164,9 +176,36 @@ def test_plates_keepers_and_lives_have_a_history() -> None:
     assert len({plate.car_id for plate in moved}) == 2
     changed = Role.objects.filter(part="keeper", until__isnull=False, car__status="active")
     assert [role.car.roles.filter(part="keeper", until__isnull=True).count() for role in changed] == [1]
-    assert Life.objects.filter(product__name="Gannet paint sealant").count() == 2
+    assert Life.objects.filter(product__name=SEALANT).count() == 2
     assert set(Car.objects.values_list("status", flat=True)) == {"active", "stored", "sold"}
     assert Product.objects.filter(on_shelf=False).count() == 2
+
+
+def test_lead_took_what_three_winters_of_grades_said_of_the_sealant() -> None:
+    learned, stated = Life.objects.filter(product__name=SEALANT)
+    assert (learned.source, stated.source) == (Life.Source.LEARNED, Life.Source.STATED)
+    assert learned.by is not None
+    assert learned.by.rank == Rank.LEAD
+    assert learned.likely is not None
+    assert stated.likely is not None
+    assert learned.likely < stated.likely
+    assert learned.from_layers >= 10
+    assert learned.from_cars >= 8
+    assert min(learned.seen_whole, learned.seen_finished, learned.seen_between) >= 3
+    assert learned.graded_until is not None
+    assert learned.graded_until <= learned.since
+    why = [row.reasons[0]["words"] for row in Forecast.objects.filter(layer__product__name=SEALANT)]
+    assert {"learned from the studio's own cars" in words for words in why} == {True}
+
+
+def test_sealant_has_a_picture_to_look_at() -> None:
+    found = lasted(Product.objects.get(name=SEALANT), Studio.objects.get(), today=TODAY)
+    assert found.evidence is not None
+    assert found.evidence.layers > 15
+    assert found.differs
+    assert found.covered > 0
+    assert found.chart is not None
+    assert len(found.chart.seen.stretches) >= 3
 
 
 def test_record_shows_grades_late_entries_reasons_and_what_was_left() -> None:
@@ -232,6 +271,52 @@ def test_worked_visit_is_told_to_the_figure() -> None:
         "windscreen": 1,
     }
     assert list(grades[Moment.AFTER_DECON].values()) == [2, 1, 3, 1, 1]
+
+
+def test_worked_visit_has_its_readings_and_its_corrections() -> None:
+    """Lowest and median in µm, as they are told: bonnet 92/101 of nine before, 91/100 after."""
+    visit = Visit.objects.get(car__plates__mark=MARK, purpose=Visit.Purpose.COATING)
+    rows = GaugeSpot.objects.filter(visit=visit).prefetch_related("readings")
+    means: dict[tuple[Surface, datetime], list[float]] = {}
+    for row in rows:
+        values = [float(one.um) for one in row.readings.all() if one.um is not None]
+        means.setdefault((row.surface, row.at), []).extend([round(fmean(values), 1)] if values else [])
+    told = [
+        (surface, len(um), min(um, default=0), median(um) if um else 0) for (surface, _), um in means.items()
+    ]
+    assert told == [
+        (Surface.BONNET, 9, 92, 101),
+        (Surface.LEFT_FRONT_WING, 0, 0, 0),
+        (Surface.LEFT_REAR_WING, 3, 96, 108),
+        (Surface.BOOT_LID, 0, 0, 0),
+        (Surface.TAILGATE_LOWER, 0, 0, 0),
+        (Surface.RIGHT_REAR_WING, 3, 104, 112),
+        (Surface.RIGHT_FRONT_WING, 0, 0, 0),
+        (Surface.ROOF, 3, 118, 124),
+        (Surface.BONNET, 9, 91, 100),
+    ]
+    shares = CorrectionNote.objects.filter(visit=visit).values_list("low", "high", "wiped")
+    assert list(shares) == [
+        (Decimal("0.65"), Decimal("0.65"), True),
+        (Decimal("0.75"), Decimal("0.75"), True),
+    ]
+
+
+def test_paint_histories_tell_of_film_of_thin_paint_and_of_a_bonnet_through_the_years() -> None:
+    found = {}
+    for mark in ("QA04 OLD", "QG67 UNK", "QA73 FLM", "QD14 CLD", MARK):
+        car = Car.objects.get(plates__mark=mark)
+        file = car_file(car.ref, at=FileMoment(Studio.objects.get(), NOW, TODAY))
+        assert file is not None
+        found[mark] = file.paint.by_panel
+    (first, *_) = found["QA04 OLD"][Surface.BONNET].spots
+    assert re.fullmatch(r"118 → 115 \(finishing, \d{4}\) → 114 \(\d{4}, noise\)", first.line)
+    assert found["QG67 UNK"][Surface.ROOF].stands == "no more polishing on this roof"
+    assert found["QA73 FLM"][Surface.BONNET].says.words.startswith("Film, not repaint")
+    assert found["QD14 CLD"][Surface.LEFT_REAR_DOOR].name == "left side door"
+    wing = found[MARK][Surface.LEFT_REAR_WING]
+    assert (wing.lowest, wing.finish) == ("138", "refinished, and sound in a test spot")
+    assert "not compared: the panel was resprayed" in wing.spots[0].line
 
 
 def test_worked_visit_goes_on_with_the_respray_and_the_winter() -> None:
