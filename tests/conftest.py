@@ -19,6 +19,14 @@ from pytest_django import Settings
 from crm.management.testing.runs import POSTGRES, REDIS
 from crm.management.testing.servers import Servers, private_servers
 
+SLOW = ("browser", "served", "stack")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Slow files first, so that no worker is left with one at the end; within that the random order stands."""
+    items.sort(key=lambda item: not any(item.get_closest_marker(mark) for mark in SLOW))
+
 
 @pytest.fixture(scope="session")
 def servers() -> Iterator[Servers]:

@@ -194,7 +194,11 @@ def product(
         row = put_on_shelf(product=OnTheShelf(name=name, product_class=product_class, **known), by=None)
     if life is not None:
         low, likely, high = (Decimal(str(months)) for months in life)
-        write_down_life(product=row, figures=Figures(low=low, likely=likely, high=high), since=since, by=None)
+        # Writing the same down again would only have every car with the product wait for its forecast.
+        if not row.lives.filter(since=since, low=low, likely=likely, high=high).exists():
+            write_down_life(
+                product=row, figures=Figures(low=low, likely=likely, high=high), since=since, by=None
+            )
     return row
 
 

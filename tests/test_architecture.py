@@ -10,6 +10,8 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 
+pytestmark = pytest.mark.alike
+
 PROJECT = Path(__file__).resolve().parents[1]
 LONGEST_MODULE = 400
 TOP = {"LICENSE", "DEVELOPERS.md", "README.md", "crm", "manage.py", "pyproject.toml", "templates", "tests"}

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import doctest
 import re
+from argparse import _SubParsersAction
 from pathlib import Path
 
 import pytest
 from django.core.management import get_commands, load_command_class
+
+pytestmark = pytest.mark.alike
 
 PROJECT = Path(__file__).parents[1]
 README = (PROJECT / "README.md").read_text(encoding="utf-8")
@@ -63,7 +66,11 @@ def test_every_option_that_is_shown_is_one_of_its_command(option: tuple[str, str
     if name in ("collectstatic", "migrate"):
         return
     parser = load_command_class("crm", name).create_parser("manage.py", name)
-    assert flag in {string for action in parser._actions for string in action.option_strings}
+    subcommands = [action.choices for action in parser._actions if isinstance(action, _SubParsersAction)]
+    parsers = [parser, *(each for choices in subcommands for each in choices.values())]
+    assert flag in {
+        string for each in parsers for action in each._actions for string in action.option_strings
+    }
 
 
 def test_shape_of_the_project_is_what_it_should_be() -> None:

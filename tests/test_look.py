@@ -11,6 +11,8 @@ import pytest
 from django.conf import settings
 from fontTools.ttLib import TTFont  # type: ignore[import-untyped]
 
+pytestmark = pytest.mark.alike
+
 PROJECT: Path = settings.PROJECT
 STATIC = PROJECT / "crm" / "static" / "crm"
 TOKENS = (STATIC / "css" / "tokens.css").read_text(encoding="utf-8")

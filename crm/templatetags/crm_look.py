@@ -13,8 +13,10 @@ from django.utils.safestring import SafeString
 
 from crm.care.bodies import WALK_ROUND, Body, painted_panels, plain_sets, surfaces_of_body
 from crm.care.drawing import CarDrawing, unfolded
+from crm.care.panels import panel_of
 from crm.care.surfaces import NOTHING, Surface, Surfaces, Zone, by_zone
-from crm.care.words import SURFACE_NAMES, ZONE_NAMES, describe
+from crm.care.words import ZONE_NAMES, describe, surface_name
+from crm.selectors.panel_paint import CarPaint
 
 register = template.Library()
 
@@ -110,8 +112,8 @@ def surface_picker(
         panels=_keys(painted_panels(plan)),
         sets=tuple((words, _keys(members)) for words, members in plain_sets(plan).items()),
         drawing=drawing,
-        outside=_ticks(has & drawing.surfaces, ticked),
-        inside=_ticks(has - drawing.surfaces, ticked),
+        outside=_ticks(has & drawing.surfaces, ticked, plan),
+        inside=_ticks(has - drawing.surfaces, ticked, plan),
         inside_chosen=bool(ticked - drawing.surfaces),
     )
     return {"picker": picker}
@@ -128,13 +130,13 @@ def _keys(surfaces: Surfaces) -> str:
     return " ".join(surfaces.keys())
 
 
-def _ticks(shown: Surfaces, chosen: Surfaces) -> tuple[ZoneTicks, ...]:
+def _ticks(shown: Surfaces, chosen: Surfaces, body: Body) -> tuple[ZoneTicks, ...]:
     """Zones in lane order, their surfaces in the order in which one walks round the car."""
     return tuple(
         ZoneTicks(
             ZONE_NAMES[zone],
             tuple(
-                Tick(surface.key, SURFACE_NAMES[surface], surface in chosen)
+                Tick(surface.key, surface_name(surface, body), surface in chosen)
                 for surface in sorted(members, key=_passed)
             ),
         )
@@ -145,3 +147,31 @@ def _ticks(shown: Surfaces, chosen: Surfaces) -> tuple[ZoneTicks, ...]:
 def _passed(surface: Surface) -> tuple[int, int]:
     walked = WALK_ROUND.index(surface) if surface in WALK_ROUND else len(WALK_ROUND)
     return walked, surface.value
+
+
+@dataclass(frozen=True, slots=True)
+class PaintedShape:
+    """One surface of the unfolded car, and what was measured on its panel."""
+
+    path: str
+    letter: str
+    words: str
+    x: float
+    y: float
+
+
+@register.inclusion_tag("studio/_paint_picture.html")
+def paint_picture(paint: CarPaint, body: str) -> dict[str, object]:
+    """The unfolded car with a letter on every panel that was measured; the table beside it says the same."""
+    plan = Body(body)
+    drawing, by_panel = unfolded(plan), paint.by_panel
+    shapes = []
+    for shape in drawing.shapes:
+        panel = panel_of(shape.surface)
+        found = by_panel.get(panel)
+        whole = found is not None and panel is shape.surface
+        words = f"{found.letter} {found.lowest}".strip() if found and whole else ""
+        shapes.append(
+            PaintedShape(shape.path, found.letter.lower() if found else "", words, shape.x, shape.y)
+        )
+    return {"drawing": drawing, "shapes": shapes}

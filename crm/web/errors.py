@@ -8,6 +8,16 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 
+BARE = """<!doctype html>
+<html lang="en-GB">
+<meta charset="utf-8">
+<title>Something broke</title>
+<h1>Something broke on our side</h1>
+<p>It is written in the log. What was stored before is untouched. Go back and try once more.</p>
+</html>
+"""
+"""What is left to say where the page's own style sheets cannot be named: they were not collected."""
+
 
 def refusal(request: HttpRequest, sentence: str, *, status: int) -> HttpResponse:
     """A page that says why something was not done."""
@@ -31,8 +41,12 @@ def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:  # no
 
 
 def broken(request: HttpRequest) -> HttpResponse:  # noqa: ARG001
-    """Our own mistake. The page needs nothing that could break as well."""
-    return HttpResponse(render_to_string("errors/500.html"), status=500)
+    """Our own mistake. The page needs nothing that could break as well: no database, no account, no studio."""
+    try:
+        page: str = render_to_string("errors/500.html")
+    except (OSError, ValueError):
+        page = BARE
+    return HttpResponse(page, status=500)
 
 
 def page_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:  # noqa: ARG001

@@ -7,8 +7,10 @@ from typing import Any
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView, LogoutView
 
+from crm.web.studio.forms.own_words import InOwnWords
 
-class SignInForm(AuthenticationForm):
+
+class SignInForm(InOwnWords, AuthenticationForm):
     """Name and password."""
 
     error_messages = {

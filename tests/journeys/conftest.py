@@ -10,6 +10,7 @@ from urllib.parse import urlsplit
 
 import pytest
 import time_machine
+from django.test import Client
 from playwright.sync_api import (
     Browser,
     BrowserContext,
@@ -71,6 +72,12 @@ class Window:
         self.context.on("console", self._console)
         self.context.on("weberror", self._uncaught)
         self.context.on("request", self._request)
+
+    def enter(self, at: str, client: Client) -> Page:
+        """Its page, for somebody who is signed in already."""
+        cookie = {"name": "sessionid", "value": client.cookies["sessionid"].value, "url": at}
+        self.context.add_cookies([cookie])  # type: ignore[list-item]
+        return self.page
 
     def _console(self, message: ConsoleMessage) -> None:
         if message.type in ("error", "warning") and not message.text.startswith(self.expected or ("\0",)):

@@ -27,6 +27,21 @@ _TOO_WIDE = """width => document.documentElement.scrollWidth <= width ? [] :
   [...document.querySelectorAll('body *')].filter(part => part.getBoundingClientRect().right > width + 1)
     .slice(0, 3).map(part => part.outerHTML.slice(0, 120))"""
 
+_SCROLLS = """() => [...document.querySelectorAll('main *')].filter(part =>
+    ['auto', 'scroll'].includes(getComputedStyle(part).overflowX) && part.scrollWidth > part.clientWidth + 1)
+  .slice(0, 3).map(part => part.outerHTML.slice(0, 120))"""
+FINGER = 44
+"""CSS pixels that everything to be pressed is high at least; a link in the run of a sentence is as high as its line."""
+_TOO_SMALL = """least => [...document.querySelectorAll(
+    'main :is(a, button, summary, select, textarea, label:has(> input), input:not([type=hidden]))')].filter(part => {
+  const box = part.getBoundingClientRect(), look = getComputedStyle(part);
+  if (!box.width || !box.height || part.closest('.unseen, svg') || look.visibility === 'hidden') return false;
+  if (part.matches('input') && part.closest('label')) return false;
+  if (part.matches('a') && look.display === 'inline' && part.parentElement.innerText.trim() !== part.innerText.trim())
+    return false;
+  return box.height < least - 0.5;
+}).slice(0, 3).map(part => `${Math.round(part.getBoundingClientRect().height)} px ` + part.outerHTML.slice(0, 120))"""
+
 
 def faults(page: Page) -> list[str]:
     """What is wrong with the screen as it stands, with what is folded on it unfolded; empty where nothing is."""
@@ -37,8 +52,10 @@ def faults(page: Page) -> list[str]:
         _stretch(page, width)
         page.emulate_media(color_scheme="dark" if scheme == "dark" else "light")
         found += [f"{width} {scheme}: {_said(fault)}" for fault in page.evaluate(_RUN, rules)["violations"]]
+        found += [f"{width}: too small for a finger: {part}" for part in page.evaluate(_TOO_SMALL, FINGER)]
     page.set_viewport_size({"width": NARROWEST, "height": 568})
     found += [f"{NARROWEST}: too wide: {part}" for part in page.evaluate(_TOO_WIDE, NARROWEST)]
+    found += [f"{NARROWEST}: scrolls sideways: {part}" for part in page.evaluate(_SCROLLS)]
     page.emulate_media(color_scheme="light")
     page.set_viewport_size({"width": 1280, "height": 844})
     return found

@@ -13,7 +13,7 @@ from tests.factories import PASSWORD
 from tests.journeys.conftest import Windows
 from tests.journeys.scene import MANAGER, SCRAP, a_scene, newest_visit
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.alike, pytest.mark.django_db(transaction=True)]
 
 NAME = """() => {
   const at = document.activeElement;

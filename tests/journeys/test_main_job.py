@@ -68,6 +68,6 @@ def test_a_visit_is_recorded_with_a_thumb_and_the_owner_gets_the_sheet(
     files = enclosed(post_office.taken[0])
     assert set(files) == {"application/pdf", "text/calendar"}
     paper = paper_text(files["application/pdf"])
-    for words in ("Gannet paint sealant", job.LEFT_OUT, "Tuesday 5 May, 18:10", "Monday 11 May, 18:10"):
+    for words in ("Gannet paint sealant", job.LEFT_OUT, "Tuesday 5 May, 18:10", "the end of Monday 11 May"):
         assert words in paper
     assert WASH_FROM in calendar_ends(files["text/calendar"])

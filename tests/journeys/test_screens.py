@@ -6,24 +6,27 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 import time_machine
-from django.test import Client
 from django.urls import reverse
 from playwright.sync_api import Page, expect
 from pytest_django.live_server_helper import LiveServer
 
+from crm.care.paint_terms import GaugeMode, Light
+from crm.care.surfaces import PANELS, Surface
 from crm.care.terms import ProductClass
 from crm.models import Visit
+from crm.services.gauge import NewCorrection, NewSpot, record_correction, record_spot
 from tests import factories
 from tests.factories import NOW
-from tests.journeys.conftest import Window, Windows
+from tests.journeys.conftest import Windows
 from tests.journeys.looking import faults
 from tests.web.addresses import address, all_routes
 from tests.web.world import World, a_world
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.alike, pytest.mark.django_db(transaction=True)]
 
 NOT_A_SCREEN = {"bay_products", "message_as_read", "sheet_pdf", "sheet_ics"}
 """Routes that answer with something else than a page of ours: a piece of one, a letter, a file."""
@@ -34,13 +37,6 @@ def world(clock: time_machine.Traveller) -> World:
     return a_world()
 
 
-def _enter(window: Window, at: str, client: Client) -> Page:
-    """The window of somebody who is signed in already."""
-    cookie = {"name": "sessionid", "value": client.cookies["sessionid"].value, "url": at}
-    window.context.add_cookies([cookie])  # type: ignore[list-item]
-    return window.page
-
-
 def test_every_screen_is_without_fault(world: World, live_server: LiveServer, windows: Windows) -> None:
     client = factories.signed_in()
     answers = {name: client.get(address(name, world)) for name in all_routes()}
@@ -48,7 +44,7 @@ def test_every_screen_is_without_fault(world: World, live_server: LiveServer, wi
     screens = {name for name in opened if b'id="main"' in b"".join(answers[name])}
     assert opened - screens == NOT_A_SCREEN
 
-    page = _enter(windows.desk(), live_server.url, client)
+    page = windows.desk().enter(live_server.url, client)
     stranger = windows.desk().page
     found = {}
     for name in sorted(screens):
@@ -87,12 +83,63 @@ def _all_but_one(page: Page) -> None:
     page.get_by_role("button", name="As a list").click()
 
 
+def _open_all(within: str) -> Callable[[Page], None]:
+    def unfold(page: Page) -> None:
+        page.eval_on_selector_all(f"{within} details", "all => all.forEach((one) => { one.open = true })")
+
+    return unfold
+
+
+def _spot_after_spot(page: Page) -> None:
+    page.get_by_text("Measure a panel").click()
+    page.get_by_role("link", name="Right rear wing").click()
+    for number in (1, 2, 3):
+        page.get_by_label(f"Reading {number}").fill("104,5")
+    page.get_by_role("button", name="Write it down, next spot").click()
+    expect(page.get_by_label("Number of the spot")).to_have_value("2")
+    expect(page.get_by_label("Reading 1")).to_be_focused()
+
+
+def _polish_the_roof(page: Page) -> None:
+    page.get_by_label("fine polish").check()
+    page.locator("[data-surface=roof]").click()
+    page.get_by_role("button", name="Write it down").click()
+    expect(page.get_by_text("Roof: its lowest spot is 76 µm.")).to_be_visible()
+    expect(page.get_by_label("It was done all the same, because")).to_be_visible()
+
+
+def _measured(world: World) -> None:
+    """Spots on an earlier visit and on this one: thin, plastic, and twice the same."""
+    earlier = Visit.objects.filter(car=world.car, state=Visit.State.HANDED_OVER).earliest("planned_in")
+    for stay, um in ((earlier, 95), (world.visit, 88)):
+        at = stay.planned_in + timedelta(hours=1)
+        for surface, values in (
+            (Surface.BONNET, (um,) * 3),
+            (Surface.ROOF, (76,) * 3),
+            (Surface.FRONT_BUMPER, ()),
+        ):
+            mode = GaugeMode.MAGNETIC if values else GaugeMode.NOT_MEASURABLE
+            spot = NewSpot(surface=surface, label="1", values=tuple(map(Decimal, values)), mode=mode, at=at)
+            record_spot(visit=stay, spot=spot, by=None, now=NOW)
+    correction = NewCorrection(
+        surfaces=PANELS,
+        low=Decimal("0.7"),
+        high=Decimal("0.8"),
+        lights=frozenset({Light.SUN}),
+        method="firm foam",
+        at=NOW - timedelta(minutes=30),
+    )
+    record_correction(visit=world.visit, correction=correction, by=None, now=NOW)
+
+
 def _moments(world: World) -> dict[str, Moment]:
     bay = reverse("bay", args=[world.visit.pk])
     booked = factories.visit(factories.car("QF55 BKD"), state=Visit.State.BOOKED, at=NOW + timedelta(days=2))
     cancelled = factories.visit(factories.car(), state=Visit.State.CANCELLED)
     factories.product(ProductClass.COATING_PROFESSIONAL, "Fulmar two-year coating")
+    _measured(world)
     wrong = ".field-wrong, .form-wrong"
+    gauge = f"{reverse('bay_gauge', args=[world.visit.pk])}?panel="
     return {
         "cars found": Moment("/find/?q=z6d"),
         "no car found": Moment("/find/?q=zzzzzz"),
@@ -106,6 +153,15 @@ def _moments(world: World) -> dict[str, Moment]:
         "process on the sheet": Moment(bay, _press("link", "Process", "#steps form")),
         "layer on the sheet": Moment(bay, _press("link", "Layer", "#layers form")),
         "all but one": Moment(reverse("bay_step", args=[world.visit.pk]), _all_but_one),
+        "paint on the car file": Moment(f"/car/{world.car.ref}/", _open_all("#paint")),
+        "paint on the sheet": Moment(bay, _open_all("#gauge")),
+        "spot to find again": Moment(f"{gauge}bonnet", _open_all("form")),
+        "spot with errors": Moment(f"{gauge}left_front_door", _press("button", "Write it down", wrong)),
+        "spot after spot": Moment(bay, _spot_after_spot),
+        "correction on the sheet": Moment(
+            bay, _press("link", "What the correction achieved", "#entry-correction form")
+        ),
+        "polish that is stopped": Moment(reverse("bay_step", args=[world.visit.pk]), _polish_the_roof),
         "layer with errors": Moment(
             reverse("bay_layer", args=[world.visit.pk]), _press("button", "Lay it", wrong)
         ),
@@ -124,7 +180,7 @@ def test_screens_in_other_states_are_without_fault(
     window = windows.desk()
     # A form that is refused answers with 422, which Chromium writes into its console.
     window.expected = ("Failed to load resource: the server responded with a status of 422",)
-    page = _enter(window, live_server.url, factories.signed_in())
+    page = window.enter(live_server.url, factories.signed_in())
     found = {}
     for name, moment in _moments(world).items():
         page.goto(live_server.url + moment.at)
@@ -139,7 +195,7 @@ def test_first_day_of_a_studio_and_pages_that_are_not_there_are_without_fault(
     keeper = factories.person(letters=True)
     window = windows.desk()
     window.expected = ("Failed to load resource: the server responded with a status of 40",)
-    page = _enter(window, live_server.url, factories.signed_in())
+    page = window.enter(live_server.url, factories.signed_in())
     found = {}
     for at in ("/", "/due-back/", "/post/", "/shelf/", "/nothing/here/"):
         page.goto(live_server.url + at)

@@ -13,7 +13,7 @@ from tests.journeys import job
 from tests.journeys.conftest import Windows
 from tests.journeys.scene import SCRAP, a_scene, newest_visit
 
-pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+pytestmark = [pytest.mark.browser, pytest.mark.alike, pytest.mark.django_db(transaction=True)]
 
 
 def test_the_main_job_is_done_without_script(

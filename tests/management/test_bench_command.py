@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import sys
 from io import StringIO
 from pathlib import Path
 
@@ -54,6 +55,41 @@ def test_bench_find_prints_its_table_and_refuses_the_database_of_a_studio(
     told = capfd.readouterr()
     assert "it is the record of Greywater Yard. Name an empty one instead." in told.err
     assert told.out == ""
+
+
+def test_bench_learn_holds_ours_against_the_library() -> None:
+    told = StringIO()
+    call_command("bench", "learn", layers=400, stdout=told)
+    printed = told.getvalue()
+    assert printed.startswith("bench learn: 400 layers\n")
+    rows = {line[:30].strip(): line[30:].split() for line in printed.splitlines()[4:7]}
+    assert list(rows) == ["ours", "lifelines, as it comes", "lifelines, searching further"]
+    ours, _, further = rows.values()
+    assert [float(figure) for figure in ours[1:]] == pytest.approx(
+        [float(figure) for figure in further[1:]], rel=1e-6
+    )
+    assert "\nTimes as fast as lifelines as it comes (aim: 10): " in printed
+    assert max(len(line) for line in printed.splitlines()) <= 80
+
+
+def test_bench_learn_fails_where_the_laws_differ(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("crm.management.commands.bench.LAWS_APART", -1.0)
+    with pytest.raises(CommandError, match=r"^The two laws differ: one of them is wrong\.$"):
+        call_command("bench", "learn", layers=50, stdout=StringIO())
+
+
+def test_bench_learn_says_what_it_needs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "lifelines", None)
+    with pytest.raises(
+        CommandError, match=r"^The library to compare with is not installed: it comes with"
+    ) as refusal:
+        call_command("bench", "learn", stdout=StringIO())
+    assert refusal.value.returncode == 1
+
+
+def test_bench_learn_says_where_so_few_layers_tell_nothing() -> None:
+    with pytest.raises(CommandError, match=r"^One age fits every layer: how far lives lie apart is open\.$"):
+        call_command("bench", "learn", layers=1, stdout=StringIO())
 
 
 def test_bench_refuses_nothing_at_all() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from email.message import EmailMessage
 from io import BytesIO, StringIO, TextIOWrapper
 from pathlib import Path
@@ -13,15 +13,18 @@ from crm.care.forecast import Window
 from crm.care.seasons import MonthDay, Season
 from crm.care.surfaces import Zone, surfaces_of
 from crm.care.terms import Condition
+from crm.management.demo import folder
 from crm.management.demo.coats import KEY, LANE, coat_lines
 from crm.management.demo.folder import MARK, NotTheDemo, claim_folder, empty_folder
 from crm.management.demo.mail import PapersMissing, find_message, unpack
 from crm.management.demo.page import Page
-from crm.management.demo.who_hears import Kept, by_reason
+from crm.management.demo.who_hears import Kept, by_reason, reminders
 from crm.management.stack.running_lock import AlreadyRunning, RunningLock
-from crm.models import Layer
+from crm.models import Forecast, Layer
 from crm.selectors.car_lanes import OnZone, ZoneLane
 from crm.setting_up.folders import DataFolder
+from tests import factories
+from tests.post.cast import MAY, sealed_car
 
 SALT = Season(MonthDay(11, 1), MonthDay(3, 31))
 TODAY = date(2026, 11, 25)
@@ -67,6 +70,7 @@ def _lane(zone: Zone, laid: datetime, window: Window | None) -> ZoneLane:
         condition=Condition.HOLDING,
         window=window,
         reasons=(),
+        by_figures="",
         promised="",
         promised_on=None,
         seen=(),
@@ -163,6 +167,36 @@ def test_emptied_folder_keeps_its_mark_and_its_key_and_nothing_of_the_studio(tmp
         path.write_bytes(b"x")
     empty_folder(folder)
     assert sorted(path.name for path in folder.root.iterdir()) == ["running.lock", "secret_key", MARK]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("now", "day"),
+    [
+        # 23:30 and 00:30 in summer time; in Greenwich it is the 14th both times.
+        (datetime(2026, 7, 14, 22, 30, tzinfo=UTC), date(2026, 7, 14)),
+        (datetime(2026, 7, 14, 23, 30, tzinfo=UTC), date(2026, 7, 15)),
+    ],
+)
+def test_demo_ends_on_the_day_it_is_here(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, now: datetime, day: date
+) -> None:
+    monkeypatch.setattr(folder, "build_demo", lambda **_: None)
+    factories.user()
+    kept = DataFolder(root=tmp_path / "demo")
+    claim_folder(kept)
+    folder.build(kept, now=now, say=lambda _: None)
+    assert folder.built_until(kept) == day
+
+
+@pytest.mark.django_db
+def test_reminders_come_before_what_is_past_by_the_day_of_the_studio() -> None:
+    gone, due = (sealed_car(at=MAY - timedelta(days=60), salted=None) for _ in range(2))
+    for car, low in ((gone, date(2026, 7, 14)), (due, date(2026, 7, 16))):
+        Forecast.objects.filter(car=car).update(low=low, due_on=low, likely=low + timedelta(days=90))
+    # Half past midnight on the 15th: what was to come on the 14th is past.
+    asked, _ = reminders(datetime(2026, 7, 14, 23, 30, tzinfo=UTC))
+    assert [item.due.day for item in asked] == [16, 14]
 
 
 def test_folder_in_use_is_not_emptied(tmp_path: Path) -> None:

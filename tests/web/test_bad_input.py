@@ -71,6 +71,7 @@ FORMS: dict[str, Callable[[World], tuple[list[object], dict[str, Any]]]] = {
             "year": "2020",
             "body": "estate",
             "paint": "matt",
+            "paint_past": "used",
             "chassis": "ABC124",
             "circumstances": "dogs",
             "wash_plan": "none",
@@ -125,6 +126,7 @@ FORMS: dict[str, Callable[[World], tuple[list[object], dict[str, Any]]]] = {
         {"surfaces": "bonnet", "why": "failed", "on": "2026-05-03", "note": "x"},
     ),
     "ending_take_back": lambda world: ([world.car.ref, world.ending.pk], {"because": "x"}),
+    "event_take_back": lambda world: ([world.car.ref, world.event.pk], {"because": "x"}),
     "person_change": lambda world: (
         [world.keeper.pk],
         {

@@ -56,9 +56,24 @@ def test_one_press_grades_every_chosen_spot(stay: Visit) -> None:
     bonnet = next(spot for spot in visit_page(stay, today=made.NOW.date()).spots if spot.key == "bonnet")
     assert bonnet.before is not None
     assert bonnet.after is not None
-    assert (bonnet.before.grade, bonnet.after.grade, bonnet.recovered) == (0, 1, True)
+    assert (bonnet.before.grade, bonnet.after.grade) == (0, 1)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "recovered"),
+    [(0, 1, False), (1, 2, True), (0, 2, True), (2, 2, False), (3, 2, False), (2, 4, True), (None, 4, False)],
+)
+def test_recovered_is_said_only_where_a_layer_showed_again(
+    stay: Visit, before: int | None, after: int, recovered: bool
+) -> None:
+    """From 0 to 1 is dirt gone and no layer found: grades 2 and better are of a layer. Common practice, no source."""
+    client = made.signed_in(Rank.BENCH)
+    for grade, moment in ((before, "before_decon"), (after, "after_decon")):
+        if grade is not None:
+            typed = {"moment_of": moment, "spots": ["bonnet"], "grade": str(grade)}
+            _post(client, "bay_grade", stay, typed)
     page = client.get(reverse("bay", args=[stay.pk])).content.decode()
-    assert "recovered" in page
+    assert ("recovered" in page) is recovered
 
 
 def test_a_grade_without_a_spot_says_so_and_keeps_the_moment(stay: Visit) -> None:

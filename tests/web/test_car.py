@@ -182,7 +182,9 @@ def test_the_same_form_sent_twice_makes_one_car(manager: Client) -> None:
 
 
 def facts(**changed: Any) -> dict[str, Any]:
-    return {"body": "estate", "paint": "unknown", "wash_plan": "none", **changed}
+    return {
+        "body": "estate", "paint": "unknown", "paint_past": "unknown", "wash_plan": "none", **changed
+    }  # fmt: skip
 
 
 def test_facts_are_corrected_and_the_former_ones_stay_in_the_history(manager: Client) -> None:
@@ -192,6 +194,7 @@ def test_facts_are_corrected_and_the_former_ones_stay_in_the_history(manager: Cl
         make="Halden",
         year="2021",
         circumstances=["dogs", "trees"],
+        paint_past="used",
         do_nots="No compound",
         aluminium=["bonnet"],
         plastic=["front_bumper"],
@@ -200,6 +203,7 @@ def test_facts_are_corrected_and_the_former_ones_stay_in_the_history(manager: Cl
     car.refresh_from_db()
     assert (car.colour, car.circumstances, car.do_nots) == ("Navy", ["dogs", "trees"], "No compound")
     assert car.aluminium == Surfaces.of([Surface.BONNET])
+    assert car.paint_past == "used"
     assert [row.colour for row in car.history.order_by("history_id")] == ["Blue", "Navy"]
 
 
@@ -281,7 +285,7 @@ def test_an_event_elsewhere_ends_what_it_took_off(manager: Client) -> None:
     [
         ({"on": "2027-01-01"}, "That day has not come yet."),
         ({"surfaces": []}, "Choose the surfaces that it happened to."),
-        ({"on": ""}, "This field is required."),
+        ({"on": ""}, "“On” is empty. Write the day like 4/5/2026."),
         ({"surfaces": ["left_rudder"]}, "There is no surface called “left_rudder”."),
         ({"surfaces": ["soft_top"]}, "This car has no soft top."),
         ({"kind": "levitated"}, "Choose one of these."),
@@ -312,7 +316,7 @@ def test_a_layer_is_ended_on_chosen_surfaces_and_taken_back(manager: Client) -> 
     ending = Ending.objects.get(layer=layer)
     assert (ending.surfaces, ending.at.date()) == (Surfaces.from_keys(WING), date(2026, 5, 2))
     status, html = send(manager, "ending_take_back", car.ref, ending.pk, because="  ")
-    assert (status, "This field is required." in html) == (422, True)
+    assert (status, "“Why it is taken back” is empty. Write it down." in html) == (422, True)
     assert send(manager, "ending_take_back", car.ref, ending.pk, because="the other wing")[0] == 302
     assert live_surfaces(layers_of(car)[0]) == PANELS & car.surfaces
     assert send(manager, "ending_take_back", car.ref, ending.pk, because="again")[0] == 404

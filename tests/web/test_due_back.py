@@ -12,6 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from crm.care.surfaces import Zone, surfaces_of
 from crm.care.terms import ProductClass
 from crm.models import Car, Forecast, Rank
 from tests import factories
@@ -67,6 +68,23 @@ def test_a_row_says_who_what_when_and_what_may_be_written() -> None:
     assert "late May 2026" in shown  # 24 May: the low date in words, never the day
     assert "badge-holding" in shown
     assert reverse("car", args=[car.ref]) in shown
+
+
+def test_what_else_is_on_a_car_is_there_in_full_the_long_rest_folded_away() -> None:
+    car = car_due(TODAY + timedelta(days=20), mark="QA26 DEM")
+    others = (
+        (ProductClass.GLASS_COATING, Zone.SCREEN),
+        (ProductClass.WHEEL_COATING, Zone.WHEELS),
+        (ProductClass.TRIM_COATING, Zone.TRIM),
+        (ProductClass.LEATHER_COATING, Zone.SEATS),
+    )
+    for number, (kind, zone) in enumerate(others):
+        product = factories.product(kind, f"Gull {number}")
+        factories.layer(car, product, surfaces=surfaces_of(zone), at=NOW - timedelta(days=20))
+    shown = page(factories.signed_in(), lapsing="any")
+    folded = shown.partition("and 2 more layers")[2].partition("</details>")[0]
+    assert [f"Gull {number}" in shown for number in range(4)] == [True] * 4
+    assert sum(f"Gull {number}" in folded for number in range(4)) == 2
 
 
 def test_three_months_is_what_is_shown_at_first() -> None:

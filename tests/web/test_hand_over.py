@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
+import time_machine
 from django.urls import reverse
 from django.utils import timezone
 from icalendar import Calendar
 
+from crm.care.advice import day_words
 from crm.care.surfaces import PANELS
 from crm.care.terms import Parking, ProductClass, Wash
 from crm.models import Car, Message, Person, Rank, Sheet, Visit
@@ -90,6 +92,53 @@ def test_paper_and_calendar_can_be_had_afterwards() -> None:
     assert calendar.headers["Content-Type"] == "text/calendar; charset=utf-8"
     assert Calendar.from_ical(calendar.content).walk("VEVENT")
     assert "Fulmar two-year coating" in client.get(reverse("sheet", args=[stay.pk])).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("moment", "day"),
+    [
+        # 23:30, and an hour later half past midnight, in Skerrin's summer time. In Greenwich it is the 14th both times.
+        (datetime(2026, 7, 14, 22, 30, tzinfo=UTC), "2026-07-14"),
+        (datetime(2026, 7, 14, 23, 30, tzinfo=UTC), "2026-07-15"),
+    ],
+)
+def test_files_are_named_after_the_day_in_the_studio(moment: datetime, day: str) -> None:
+    with time_machine.travel(moment, tick=False):
+        stay, client = _coated(), made.signed_in()
+        client.post(reverse("hand_over", args=[stay.pk]), {})
+        for name in ("sheet_pdf", "sheet_ics"):
+            named = client.get(reverse(name, args=[stay.pk])).headers["Content-Disposition"]
+            assert named.partition(stay.car.ref.lower())[2].startswith(f"-{day}.")
+
+
+def test_far_ends_are_told_by_the_day_before_and_after_handing_over() -> None:
+    with time_machine.travel(datetime(2026, 5, 4, 14, 10, tzinfo=UTC), tick=False):
+        stay, client = _coated(), made.signed_in()
+        before = client.get(reverse("hand_over", args=[stay.pk])).content.decode()
+        client.post(reverse("hand_over", args=[stay.pk]), {})
+        after = client.get(reverse("sheet", args=[stay.pk])).content.decode()
+        car = client.get(reverse("car", args=[stay.car.ref])).content.decode()
+    waits = content_of(Sheet.objects.get(visit=stay)).waits
+    told = [wait.until for wait in waits if wait.ends]
+    assert {until.startswith("the end of ") for until in told} == {True, False}
+    for page in (before, after):
+        assert [f">{until}</time>" in page for until in told] == [True] * len(told)
+    last = max(wait.ends for wait in waits if wait.ends)
+    assert f"not fully set before <b>the end of {day_words(last.date())}</b>" in car
+
+
+@pytest.mark.parametrize("name", ["sheet", "sheet_pdf", "sheet_ics"])
+def test_a_sheet_that_cannot_be_read_back_is_a_sentence_with_what_to_do(name: str) -> None:
+    stay, client = _coated(), made.signed_in()
+    client.post(reverse("hand_over", args=[stay.pk]), {})
+    Sheet.objects.update(content={"not": "a sheet"})
+    answer = client.get(reverse(name, args=[stay.pk]))
+    assert answer.status_code == 409
+    assert "This aftercare sheet cannot be read back from the record." in answer.content.decode()
+    assert "restore the record from a backup" in answer.content.decode()
+    # The rest of the stay can still be read.
+    assert client.get(reverse("bay", args=[stay.pk])).status_code == 200
+    assert client.get(reverse("car", args=[stay.car.ref])).status_code == 200
 
 
 def test_a_booking_and_a_cancelled_visit_cannot_be_handed_over() -> None:

@@ -9,7 +9,9 @@ from django.urls import reverse
 from pytest_django import DjangoAssertNumQueries
 
 from crm.care.numbers import numbers_by_path
+from crm.care.tables import DEFAULTS
 from crm.models import Car, Forecast, Rank, Studio
+from crm.selectors.studio import tables_of
 from tests import factories
 from tests.web.strange import STRANGE
 
@@ -148,3 +150,76 @@ def test_other_ranks_do_not_get_at_the_numbers(rank: Rank) -> None:
     )
     assert browser.post(reverse("number_back", args=[GARAGE])).status_code == 403
     assert Studio.objects.get().engine_overrides == {}
+
+
+def test_the_lines_of_paint_thickness_are_changed_without_moving_a_forecast() -> None:
+    car = factories.car()
+    factories.layer(car)
+    before = _likely(car)
+    browser = factories.signed_in()
+    lines = (75, 85, 100, 120, 180, 300, 1000)
+    typed = {f"figure_{place}": str(line) for place, line in enumerate(lines)}
+    page = reverse("number", args=["thickness.bands.limits"])
+    html = browser.post(page, {**typed, "because": "soft clears"}, follow=True).content.decode()
+    assert "Saved." in html
+    assert "worked out anew" not in html
+    assert "stop under 75, very thin under 85, thin under 100" in html
+    assert (Car.objects.filter(forecast_stale=True).exists(), _likely(car)) == (False, before)
+    answer = browser.post(page, {**typed, "figure_1": "75", "because": "x"})
+    assert answer.status_code == 422
+    assert answer.context["form"].errors["figure_0"] == ["This has to rise from one number to the next."]
+
+
+LEFT_OVER = {"wear": {"parking": {"garage": 0.85, "cellar_with_door": 0.6}, "tides": {"high": [1.5, 2, 3]}}}
+"""One figure of a studio's own that counts, and two that a later version has renamed or dropped."""
+
+
+def test_a_figure_that_is_no_longer_used_is_shown_as_that_and_breaks_no_page() -> None:
+    factories.studio(engine_overrides=LEFT_OVER)
+    car = factories.car()
+    factories.layer(car)
+    browser = factories.signed_in()
+    for page in ("/", reverse("car", args=[car.ref]), reverse("due_back"), reverse("number", args=[GARAGE])):
+        assert browser.get(page).status_code == 200
+    html = browser.get(reverse("numbers")).content.decode()
+    section = html.partition('id="unused"')[2].partition("</section>")[0]
+    assert "No longer used" in section
+    assert [words in section for words in ("Wear, parking, cellar with door", "0.6")] == [True] * 2
+    assert [words in section for words in ("Wear, tides, high", "1.5, 2, 3")] == [True] * 2
+    assert "<b>0.85</b>" in html
+
+
+def test_without_such_a_figure_nothing_is_said_of_it() -> None:
+    factories.studio(engine_overrides={"wear": {"parking": {"garage": 0.85}}})
+    assert "No longer used" not in factories.signed_in().get(reverse("numbers")).content.decode()
+
+
+def test_a_figure_that_is_no_longer_used_is_in_nobodys_way_and_stays_on_record() -> None:
+    factories.studio(engine_overrides=LEFT_OVER)
+    browser = factories.signed_in()
+    page = reverse("number", args=[GARAGE])
+    assert browser.post(page, {"figure_0": "0.9", "because": "draughty"}).status_code == 302
+    assert Studio.objects.get().engine_overrides == {
+        "wear": {"parking": {"garage": 0.9, "cellar_with_door": 0.6}, "tides": {"high": [1.5, 2, 3]}}
+    }
+    browser.post(reverse("number_back", args=[GARAGE]))
+    assert Studio.objects.get().engine_overrides == {
+        "wear": {"parking": {"cellar_with_door": 0.6}, "tides": {"high": [1.5, 2, 3]}}
+    }
+
+
+def test_a_former_value_of_another_shape_is_still_told() -> None:
+    studio = factories.studio()
+    for value in (0.85, [0.5, 0.9], {"dry": 0.8}):
+        studio.engine_overrides = {"wear": {"parking": {"garage": value}}}
+        studio.save()
+    html = factories.signed_in().get(reverse("number", args=[GARAGE])).content.decode()
+    assert [f"<p>{words}" in html for words in ("0.85", "0.5, 0.9", "Dry 0.8")] == [True] * 3
+
+
+def test_leaving_a_figure_out_is_logged(caplog: pytest.LogCaptureFixture) -> None:
+    overrides = {"wear": {"parking": {"carport_of_old": 0.6}}}
+    tables = tables_of(factories.studio(engine_overrides=overrides))
+    assert tables == DEFAULTS
+    assert "own_figures_not_used" in caplog.text
+    assert "wear.parking.carport_of_old" in caplog.text

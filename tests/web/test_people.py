@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from crm.models import Consent, Contact, Pause, Rank, Role
+from crm.models import Consent, Contact, Pause, Rank, Role, Suppression
 from tests import factories
 from tests.factories import NOW
 
@@ -147,3 +147,92 @@ def test_a_part_ends_today(desk: Client) -> None:
         assert send(desk, "role_end", car.ref, role.pk)[0] == 302
     role.refresh_from_db()
     assert role.until == date(2026, 5, 4)
+
+
+def test_a_no_at_the_desk_shuts_the_address_and_a_yes_opens_it_again(desk: Client) -> None:
+    ada = factories.person("Ada Quill", email="ada@example.com", letters=True)
+    assert send(desk, "consent", ada.pk, given="no", channel="email", how="on the telephone")[0] == 302
+    row = Suppression.objects.get()
+    assert (row.because, row.by, row.lifted_at) == ("on the telephone", desk.user, None)  # type: ignore[attr-defined]
+    html = desk.get(reverse("person", args=[ada.pk])).content.decode()
+    assert "Reminders are not wanted." in html
+    assert "No, told on the telephone on 4 May 2026" in html
+    assert send(desk, "consent", ada.pk, given="yes", channel="email", how="at the desk")[0] == 302
+    row.refresh_from_db()
+    assert (row.lifted_because, row.lifted_by) == ("at the desk", desk.user)  # type: ignore[attr-defined]
+    html = desk.get(reverse("person", args=[ada.pk])).content.decode()
+    assert "Reminders by e-mail are wanted." in html
+    assert "yes again, told at the desk on 4 May 2026" in html
+    assert "ada@example.com: no letters since 4 May 2026, on the telephone" in html
+
+
+def test_the_stop_link_stands_on_the_page_until_the_person_says_yes_again(desk: Client) -> None:
+    ada = factories.person("Ada Quill", email="ada@example.com", letters=True)
+    assert Client().post(f"/s/{ada.stop_key}").status_code == 200
+    html = desk.get(reverse("person", args=[ada.pk])).content.decode()
+    assert "Stopped by the link in a letter on 4 May 2026." in html
+    assert send(desk, "consent", ada.pk, given="yes", channel="email", how="at the desk")[0] == 302
+    html = desk.get(reverse("person", args=[ada.pk])).content.decode()
+    assert "Stopped by the link in a letter on 4 May 2026; yes again, told at the desk on 4 May 2026" in html
+
+
+def later_keeper(desk: Client, ref: str) -> Role:
+    data = {"part": "keeper", "name": "Bram Harrow", "phone": "07700 900456", "since": "2026-06-01"}
+    assert send(desk, "car_people", ref, **data)[0] == 302
+    return Role.objects.get(person__name="Bram Harrow")
+
+
+def test_a_keeper_dated_ahead_stands_in_a_group_of_their_own(desk: Client) -> None:
+    car = factories.car("QA26 DEM", keeper=factories.person("Ada Quill"))
+    bram = later_keeper(desk, car.ref)
+    html = desk.get(reverse("car_people", args=[car.ref])).content.decode()
+    now, later = html.split("From a day to come")
+    assert ("Ada Quill" in now, "until 1 Jun 2026" in now, "Bram Harrow" in now) == (True, True, False)
+    assert ("From 1 Jun 2026" in later, "Bram Harrow" in later, "<h2>Former</h2>" in later) == (
+        True,
+        True,
+        False,
+    )
+    html = desk.get(reverse("person", args=[bram.person_id])).content.decode()
+    assert ("No car now." in html, "keeper from 1 Jun 2026" in html) == (True, True)
+
+
+def test_a_keeper_dated_ahead_is_called_off_and_the_other_stays(desk: Client) -> None:
+    car = factories.car("QA26 DEM", keeper=factories.person("Ada Quill"))
+    role = later_keeper(desk, car.ref)
+    answer = desk.post(reverse("role_end", args=[car.ref, role.pk]), follow=True).content.decode()
+    assert "Bram Harrow does not become keeper." in answer
+    assert "keeper from 1 Jun 2026: called off" in answer
+    assert "From a day to come" not in answer
+    assert [held.until for held in car.roles.order_by("pk")] == [None, date(2026, 6, 1)]
+
+
+def test_a_part_that_was_to_end_later_ends_today(desk: Client) -> None:
+    car = factories.car("QA26 DEM", keeper=factories.person("Ada Quill"))
+    car.roles.update(until=date(2026, 6, 1))
+    answer = desk.post(reverse("role_end", args=[car.ref, car.roles.get().pk]), follow=True).content.decode()
+    assert "Ada Quill is no longer keeper." in answer
+    assert car.roles.get().until == date(2026, 5, 4)
+
+
+def test_namesakes_that_are_not_shown_are_counted_with_the_way_to_them(desk: Client) -> None:
+    for _ in range(9):
+        factories.person("Ada Quill", phone=None)
+    right = factories.person("Ada Quill", phone="07700 900123")
+    car = factories.car("QA26 DEM")
+    data = {"part": "payer", "name": "Ada Quill", "since": "2026-05-01"}
+    status, html = send(desk, "car_people", car.ref, **data)
+    assert (status, "and 4 more of that name." in html, f'value="{right.pk}"' in html) == (422, True, False)
+    assert f'href="{reverse("find")}?q=Ada%20Quill"' in html
+    status, html = send(desk, "car_people", car.ref, **data, phone="07700 900123")
+    assert (status, f'value="{right.pk}"' in html) == (422, True)
+    assert send(desk, "car_people", car.ref, **data, phone="07700 900123", person=str(right.pk))[0] == 302
+    assert Role.objects.get(car=car, part="payer").person == right
+
+
+def test_six_namesakes_are_all_there_are(desk: Client) -> None:
+    for _ in range(6):
+        factories.person("Ada Quill")
+    manager = factories.signed_in(Rank.MANAGER)
+    html = send(manager, "car_new", **{"mark": "QA26 NEW", "body": "estate", "keeper-name": "Ada Quill"})[1]
+    assert ("Somebody of that name is on file" in html, "more of that name" in html) == (True, False)

@@ -11,6 +11,7 @@ from django.utils.html import escape
 
 from crm.models import Matter, Message, Rank
 from crm.post.plan import plan_letters
+from crm.web.studio import post_message
 from tests import factories
 from tests.factories import NOW
 from tests.post.cast import handed_over, message_of, sealed_car, willing
@@ -132,9 +133,17 @@ def test_a_message_whose_facts_cannot_be_read_is_still_a_page_and_can_be_cancell
     row = aftercare()
     assert row.sheet is not None
     type(row.sheet).objects.filter(pk=row.sheet.pk).update(content={"not": "a sheet"})
-    assert "It cannot be put into words from what is on record." in read(row)
+    assert "This aftercare sheet cannot be read back from the record." in read(row)
     answer = factories.signed_in().post(reverse("message_cancel", args=[row.pk]), {"because": "unreadable"})
     assert answer.status_code == 302
+
+
+def test_a_message_that_breaks_in_the_making_is_still_a_page(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_given: object, **_named: object) -> None:
+        raise KeyError("product")
+
+    monkeypatch.setattr(post_message, "as_it_reads", broken)
+    assert "It cannot be put into words from what is on record." in read(aftercare())
 
 
 def test_where_it_would_go_or_why_it_cannot_go_is_shown() -> None:
@@ -169,7 +178,7 @@ def test_a_message_is_cancelled_with_its_reason_and_not_without() -> None:
     asked = client.post(reverse("message_cancel", args=[row.pk]), {"because": "   "})
     row.refresh_from_db()
     assert (asked.status_code, row.state) == (422, State.WAITING)
-    assert "This field is required." in asked.content.decode()
+    assert "“Why it is not to be sent” is empty. Write it down." in asked.content.decode()
     client.post(reverse("message_cancel", args=[row.pk]), {"because": "rang and came in"})
     row.refresh_from_db()
     assert row.state == State.CANCELLED

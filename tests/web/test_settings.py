@@ -206,7 +206,9 @@ def test_no_field_breaks_on_anything(field: str) -> None:
 
 
 def test_a_nul_is_refused_in_a_sentence() -> None:
-    assert _errors(_save(signature="a\x00b")) == {"signature": ["Null characters are not allowed."]}
+    assert _errors(_save(signature="a\x00b")) == {
+        "signature": ["It holds a character that cannot be kept. Type it again."]
+    }
 
 
 def test_what_was_typed_is_kept_beside_what_was_wrong() -> None:

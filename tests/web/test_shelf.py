@@ -81,8 +81,11 @@ def test_waits_are_those_in_force() -> None:
     row = factories.product(ProductClass.POLYMER_SEALANT)
     write_down_life(product=row, figures=Figures(wash_hours=120), since=TODAY, by=None)
     shown = page(factories.signed_in(), "product", row.pk)
-    assert '<dt>Keep dry</dt><dd>24 h <span class="soft">the class\'s figure</span></dd>' in shown
-    assert '<dt>Wash from</dt><dd>5 days <span class="soft">own figure</span></dd>' in shown
+    whose = "the class's figure, usual: 12 h to 24 h"
+    assert f'<dt>Keep dry</dt><dd>24 h <span class="soft">{whose}</span></dd>' in shown
+    assert (
+        '<dt>Wash from</dt><dd>5 days <span class="soft">own figure, usual: 3 days to 7 days</span>' in shown
+    )
 
 
 def test_a_product_says_on_how_many_cars_it_was_laid() -> None:
@@ -239,7 +242,7 @@ def test_new_figures_stand_from_today_and_the_forecasts_follow() -> None:
         ({"high": "soon"}, "Write the months as a plain number, such as 6 or 4.5."),
         ({"dry_hours": "-3"}, "Write hours or days: 12 h, or 7 days."),
         ({"dry_hours": "121 days"}, "That cannot be right: 120 days are the most."),
-        ({"because": ""}, "This field is required."),
+        ({"because": ""}, "“Why these figures” is empty. Write it down."),
     ],
 )
 def test_figures_that_cannot_be_are_refused_with_a_sentence(typed: dict[str, str], sentence: str) -> None:

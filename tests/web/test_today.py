@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
+import time_machine
 from django.urls import reverse
 
 from crm.models import Message, Rank, User, Visit
@@ -51,6 +52,23 @@ def test_a_car_that_is_due_out_today_or_ready_stands_under_going_out() -> None:
     assert "QA26 DEM" in part(html, "Going out today")
     assert "Hand over" in part(html, "Going out today")
     assert "No other car is in." in part(html, "In the bay")
+
+
+@pytest.mark.parametrize(
+    ("planned", "shown"),
+    [
+        # 00:30 and 23:30 in Skerrin's summer time, seen from the noon between them: both are today.
+        (datetime(2026, 7, 13, 23, 30, tzinfo=UTC), "00:30"),
+        (datetime(2026, 7, 14, 22, 30, tzinfo=UTC), "23:30"),
+        (datetime(2026, 7, 14, 23, 30, tzinfo=UTC), "Wed 15 Jul, 00:30"),
+    ],
+)
+def test_a_booking_is_today_by_the_day_of_the_studio(
+    clock: time_machine.Traveller, planned: datetime, shown: str
+) -> None:
+    clock.move_to(datetime(2026, 7, 14, 11, tzinfo=UTC))
+    factories.visit(factories.car("QA26 DEM"), state=Visit.State.BOOKED, at=planned)
+    assert f'<span class="soft">{shown}</span>' in part(page(), "Expected")
 
 
 def test_bookings_of_the_week_are_expected_and_later_ones_are_not() -> None:

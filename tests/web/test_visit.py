@@ -106,6 +106,15 @@ def test_an_odometer_that_ran_backwards_is_refused_beside_the_field() -> None:
     assert 'value="60000"' in page
 
 
+@pytest.mark.parametrize(("units", "shown"), [("km", "61,240 km"), ("miles", "38,053 miles")])
+def test_a_refused_odometer_is_told_in_the_studios_unit(units: str, shown: str) -> None:
+    made.studio(units=units)
+    car, client = made.car(), made.signed_in()
+    made.visit(car, state=Visit.State.HANDED_OVER, odometer_km=61_240)
+    page = client.post(reverse("visit_new", args=[car.ref]), _arrival(odometer="300")).content.decode()
+    assert f"The odometer showed {shown} on " in page
+
+
 def test_several_branches_are_chips_and_many_are_written_out() -> None:
     car = made.car()
     by = made.user(branch=None)
@@ -143,6 +152,42 @@ def test_a_promise_that_was_given_stands() -> None:
     answer = client.post(reverse("visit_agree", args=[stay.pk]), {"promise": "for ever"})
     assert answer.status_code == 422
     assert "stands as it was given" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("rank", "offered"), [(Rank.BENCH, False), (Rank.LEAD, True), (Rank.DESK, True), (Rank.MANAGER, True)]
+)
+def test_a_promise_is_asked_of_those_who_may_give_one(rank: Rank, offered: bool) -> None:
+    client, stay = made.signed_in(rank), made.visit()
+    Visit.objects.filter(pk=stay.pk).update(promise="Beads for two years", promise_months=24)
+    url = reverse("visit_agree", args=[stay.pk])
+    page = client.get(url).content.decode()
+    assert ('name="promise"' in page, 'name="promise_months"' in page) == (offered, offered)
+    assert "Beads for two years" in page
+
+
+def test_the_bench_writes_down_what_was_agreed_and_leaves_the_promise_as_it_is() -> None:
+    client, stay = made.signed_in(Rank.BENCH), made.visit()
+    Visit.objects.filter(pk=stay.pk).update(promise="Beads for two years", promise_months=24)
+    assert client.post(reverse("visit_agree", args=[stay.pk]), {"scope": "one-stage"}).status_code == 302
+    stay.refresh_from_db()
+    assert (stay.scope, stay.promise, stay.promise_months) == ("one-stage", "Beads for two years", 24)
+
+
+def test_a_promise_that_the_bench_sends_all_the_same_is_refused_with_a_sentence() -> None:
+    client, stay = made.signed_in(Rank.BENCH), made.visit()
+    answer = client.post(reverse("visit_agree", args=[stay.pk]), {"promise": "for ever"})
+    assert (answer.status_code, "may not do this" in answer.content.decode()) == (422, True)
+    stay.refresh_from_db()
+    assert stay.promise == ""
+
+
+def test_a_promise_that_was_given_is_shown_and_not_asked_again() -> None:
+    client, stay = made.signed_in(), made.visit(state=Visit.State.HANDED_OVER)
+    Visit.objects.filter(pk=stay.pk).update(promise="Beads for two years", promise_months=24)
+    page = client.get(reverse("visit_agree", args=[stay.pk])).content.decode()
+    assert 'name="promise"' not in page
+    assert "Beads for two years" in page
 
 
 def test_left_for_next_time_is_read_on_the_next_visit_and_done_there() -> None:

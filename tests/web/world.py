@@ -10,6 +10,7 @@ from crm.care.surfaces import Surface, Surfaces, Zone, surfaces_of
 from crm.care.terms import EndReason, Process, ProductClass
 from crm.models import (
     Car,
+    CarEvent,
     Contact,
     Ending,
     Layer,
@@ -41,6 +42,7 @@ class World:
     role: Role
     layer: Layer
     ending: Ending
+    event: CarEvent
     left: LeftForNextTime
     pause: Pause
     visit: Visit
@@ -78,6 +80,7 @@ def a_world() -> World:
         role=car.roles.get(),
         layer=layer,
         ending=ending,
+        event=factories.event(car, CarEvent.Kind.TUNNEL_WASH, on=month_ago.date()),
         left=leave_for_next_time(visit=visit, text="Etch on the bonnet", at=NOW, by=None),
         pause=pause_letters(person=keeper, why=Pause.Why.ASKED, since=NOW.date(), by=None),
         visit=visit,

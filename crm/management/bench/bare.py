@@ -20,7 +20,7 @@ from crm.management.bench.statements import Statement
 from crm.models import Product
 from crm.selectors.due import LONG_PAST, LOOKED_AT, SHORT_LIVED
 from crm.selectors.due_wanted import GROUP_OF, ZoneGroup
-from crm.selectors.finding import MOST_NAME_KEYS, PROBED, PROBED_WITH_A_SLIP, SCAN
+from crm.selectors.scanning import MOST_WORD_KEYS, PROBED, PROBED_WITH_A_SLIP, SCAN, WORD_KEYS, rarest
 
 ON_A_PAGE = 25
 
@@ -37,17 +37,14 @@ def found(typed: str, cars: Sequence[int]) -> list[Statement]:
 
 def _keys(typed: str) -> Statement:
     keys = query_keys(typed)
-    names = [key for key in keys if key.kind is KeyKind.NAME]
-    arms = [_scan(key) for key in keys if key.kind is not KeyKind.NAME]
-    words: dict[int, list[QueryKey]] = {}
-    for key in names:
-        words.setdefault(key.word, []).append(key)
-    if words:
-        rarest = max(words, key=lambda word: len(words[word][0].key))
-        others = [members[:MOST_NAME_KEYS] for word, members in words.items() if word != rarest]
-        # As many keys are held against the other words as the page holds: fewer where the word has a slip.
-        probed = [PROBED, *[PROBED_WITH_A_SLIP] * (MOST_NAME_KEYS - 1)]
-        arms += [_named(key, others, most) for key, most in zip(words[rarest], probed, strict=False)]
+    arms = [_scan(key) for key in keys if key.kind not in WORD_KEYS]
+    for kind, most_keys in WORD_KEYS.items():
+        of_words = [key for key in keys if key.kind is kind]
+        if of_words:
+            members, others = rarest(of_words)
+            # As many keys are held against the other words as the page holds: fewer where the word has a slip.
+            probed = [PROBED, *[PROBED_WITH_A_SLIP] * (most_keys - 1)]
+            arms += [_with_others(key, others, most) for key, most in zip(members, probed, strict=False)]
     sql = " UNION ALL ".join(
         f"SELECT * FROM ({arm} LIMIT {SCAN}) a{place}" for place, (arm, _) in enumerate(arms)
     )
@@ -62,20 +59,21 @@ def _scan(key: QueryKey) -> tuple[str, list[str]]:
     ]
 
 
-def _named(key: QueryKey, others: Sequence[Sequence[QueryKey]], most: int) -> tuple[str, list[str]]:
-    """Keys of one word, of people who have a key of each other word too."""
+def _with_others(key: QueryKey, others: Sequence[Sequence[QueryKey]], most: int) -> tuple[str, list[str]]:
+    """Keys of one word, of people or cars that have a key of each other word too."""
     inner, params = _scan(key)
     if not others:
         return inner, params
     sql = f"SELECT kind, key, car_id, person_id FROM ({inner} LIMIT {most}) k WHERE 1 = 1"
+    whose = "car_id" if key.kind is KeyKind.LOOK else "person_id"
     for members in others:
-        ranges = [_begins("o.key", member) for member in members]
-        either = " OR ".join(ranged for ranged, _ in ranges)
+        starts = [member.key for member in members[:MOST_WORD_KEYS]]
+        either = " OR ".join(f"substr(o.key, 1, {len(start)}) = %s" for start in starts)
         sql += (
-            " AND EXISTS (SELECT 1 FROM crm_findkey o WHERE o.person_id = k.person_id"
-            f" AND o.kind = 'name' AND ({either}))"
+            f" AND EXISTS (SELECT 1 FROM crm_findkey o WHERE o.{whose} = k.{whose}"
+            f" AND o.kind = '{key.kind.value}' AND ({either}))"
         )
-        params = [*params, *(param for _, given in ranges for param in given)]
+        params = [*params, *starts]
     return sql, params
 
 
@@ -130,6 +128,9 @@ _OF_A_CAR = (
         WHERE v.car_id = %s ORDER BY v.planned_in DESC""",
     "SELECT s.* FROM crm_step s JOIN crm_visit v ON v.id = s.visit_id WHERE v.car_id = %s",
     "SELECT g.* FROM crm_grade g JOIN crm_visit v ON v.id = g.visit_id WHERE v.car_id = %s",
+    """SELECT s.*, r.position, r.um, r.mode FROM crm_gaugespot s JOIN crm_visit v ON v.id = s.visit_id
+         LEFT JOIN crm_gaugereading r ON r.spot_id = s.id WHERE v.car_id = %s""",
+    "SELECT n.* FROM crm_correctionnote n JOIN crm_visit v ON v.id = n.visit_id WHERE v.car_id = %s",
     "SELECT * FROM crm_carevent WHERE car_id = %s",
     "SELECT * FROM crm_keeping WHERE car_id = %s",
     "SELECT * FROM crm_leftfornexttime WHERE car_id = %s AND done_at IS NULL",

@@ -6,7 +6,8 @@ from datetime import date
 from json import dumps
 from typing import NamedTuple
 
-from crm.care.forecast import Coat, inputs_key, outlook
+from crm.care.coats import Case, Coat
+from crm.care.forecast import inputs_key, outlook
 from crm.care.seasons import Seasons
 from crm.care.surfaces import Zone
 from crm.care.tables import DEFAULTS
@@ -51,7 +52,7 @@ class Expected:
         habits = (WAYS_OF_KEEPING[way],)
         found = outlook(coat, habits=habits, seasons=self._seasons)
         reasons = dumps([{"code": reason.code, "words": reason.words} for reason in found.reasons])
-        inputs = inputs_key(coat, habits, (), self._seasons, DEFAULTS.version)
+        inputs = inputs_key(Case(coat, habits), self._seasons, DEFAULTS.version)
         # Most layers share their reasons with others; one text for all of them.
         shared = self._reasons.setdefault(reasons, reasons)
         if found.window is None:

@@ -9,7 +9,7 @@ from functools import cache
 from random import Random
 
 from crm.care.bodies import Body
-from crm.care.finding import KeyKind, chassis_keys, name_keys, phone_keys, plate_keys
+from crm.care.finding import KeyKind, chassis_keys, look_keys, name_keys, phone_keys, plate_keys
 from crm.care.plates import display_mark
 from crm.management.bench import invented
 from crm.management.bench.bulk import Rows
@@ -96,9 +96,9 @@ class Fleet:
         dice = self._dice
         make, model, body = MODELS[number % len(MODELS)]
         chassis = invented.chassis(number) if dice.random() < 0.6 else ""
+        year, colour = 2008 + number % 18, COLOURS[number // 3 % len(COLOURS)]
         self.rows.cars.add(
-            number, reference(number), chassis, make, model, 2008 + number % 18,
-            COLOURS[number // 3 % len(COLOURS)], body.value, self._now,
+            number, reference(number), chassis, make, model, year, colour, body.value, self._now,
         )  # fmt: skip
         since = self._today - timedelta(days=2600 - number % 400)
         marks: list[tuple[str, date | None]] = [(invented.mark(2 * number), None)]
@@ -111,6 +111,7 @@ class Fleet:
         self._keys(KeyKind.PLATE, keys, number, None)
         if chassis:
             self._keys(KeyKind.CHASSIS, chassis_keys(chassis), number, None)
+        self._keys(KeyKind.LOOK, _keys_of_looks(colour, make, model, year), number, None)
         self._keep(number, since)
         kept = WAYS_OF_KEEPING[way_of(number)]
         self.rows.keepings.add(
@@ -187,6 +188,11 @@ def body_of(car: int) -> Body:
 @cache
 def _keys_of_word(word: str) -> frozenset[str]:
     return frozenset(name_keys(word))
+
+
+@cache
+def _keys_of_looks(colour: str, make: str, model: str, year: int) -> frozenset[str]:
+    return frozenset(look_keys(colour, make, model, str(year)))
 
 
 @cache

@@ -51,6 +51,8 @@ class Measured:
     own: Timing
     """The page's own statements, sent again by themselves."""
     sql: Timing
+    floor: Timing
+    """The page, or the part of one, on which nothing was asked: what it costs before anything is looked up."""
     queries: int
     ways: Ways
 
@@ -61,6 +63,11 @@ class Measured:
         Where the page's own statements are quicker than those written by hand, they are what it is held against.
         """
         return self.page.least / min(self.sql.least, self.own.least)
+
+    @property
+    def ratio_beyond(self) -> float:
+        """The same for what the page takes beyond one on which nothing was asked."""
+        return max(0.0, self.page.least - self.floor.least) / min(self.sql.least, self.own.least)
 
 
 class Browser:
@@ -81,25 +88,21 @@ class Browser:
 
 def measured(asked: Asked, browser: Browser, *, runs: int) -> Measured:
     """Ask, check, count, and time page and bare SQL in turn. Raises WrongAnswer."""
-    with sent() as statements:
-        page = browser.get(asked.path, asked.headers)
-    asked.check(page)
+    asked.check(browser.get(asked.path, asked.headers))
+    with sent() as statements:  # the second time: the first may ask the database what it can do
+        browser.get(asked.path, asked.headers)
     sql = list(asked.sql())
     selects = [row for row in statements if row.sql.lstrip("( ").upper().startswith(("SELECT", "WITH"))]
-    whole, own, by_hand = in_turn(
+    whole, own, by_hand, floor = in_turn(
         (
             lambda: browser.get(asked.path, asked.headers),
             lambda: bare.fetch_all(selects),
             lambda: bare.fetch_all(sql),
+            lambda: browser.get(reverse("find"), asked.headers),
         ),
         runs=runs,
     )
-    return Measured(asked, whole, own, by_hand, queries=len(statements), ways=ways_of(statements))
-
-
-def frame(browser: Browser, *, runs: int) -> Timing:
-    """A page on which nothing was asked: what every page costs before it looks anything up."""
-    return in_turn((lambda: browser.get(reverse("find"), {}),), runs=runs)[0]
+    return Measured(asked, whole, own, by_hand, floor, queries=len(statements), ways=ways_of(statements))
 
 
 def everything_asked(now: datetime) -> list[Asked]:

@@ -34,7 +34,7 @@ class Scrap:
 
 def scraps() -> list[Scrap]:
     """What people type, one of each kind."""
-    return [plate_scrap(), chassis_tail(), misspelt_name(), phone_scrap(), common_surname()]
+    return [plate_scrap(), chassis_tail(), misspelt_name(), phone_scrap(), common_surname(), looks()]
 
 
 def plate_scrap() -> Scrap:
@@ -97,6 +97,13 @@ def common_surname() -> Scrap:
     commonest = max(names, key=lambda surname: (names[surname], surname))
     kept = Role.objects.filter(person__name__endswith=f" {commonest}")
     return Scrap("common surname", commonest.lower(), None, Car.objects.filter(pk__in=kept.values("car")))
+
+
+def looks() -> Scrap:
+    """Colour, make and year of a car: no one car is meant, but every result has to look like that."""
+    car = Car.objects.exclude(Q(colour="") | Q(make="") | Q(year=None)).latest("pk")
+    alike = Car.objects.filter(colour=car.colour, make=car.make, year=car.year)
+    return Scrap("looks", f"{car.colour} {car.make} {car.year}".lower(), None, alike)
 
 
 def car_with_visits(least: int, most: int | None = None) -> str:

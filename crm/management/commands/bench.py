@@ -1,4 +1,4 @@
-"""`python3 manage.py bench find|forecast`: how the screens and the engine bear a large studio."""
+"""`python3 manage.py bench find|forecast|learn|winter`: how the screens and the engine bear a large studio."""
 
 from __future__ import annotations
 
@@ -12,14 +12,30 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
+from crm.care.learning import LearningError
+from crm.management.bench.chain import LAYERS, whole_chain
 from crm.management.bench.filling import InUse, filled
 from crm.management.bench.forecasts import compared
-from crm.management.bench.pages import Browser, Measured, WrongAnswer, everything_asked, frame, measured
+from crm.management.bench.lives import NoLibrary, fitted
+from crm.management.bench.pages import Browser, Measured, WrongAnswer, everything_asked, measured
 from crm.management.bench.plan import Sizes
-from crm.management.bench.printing import database, find_table, forecast_table, machine
+from crm.management.bench.printing import (
+    chain_table,
+    database,
+    find_table,
+    forecast_table,
+    learn_table,
+    machine,
+)
 from crm.management.bench.scratch import run_apart, scratch_folder
 from crm.management.bench.sought import NothingToSeek
+from crm.management.bench.winter import BRANCH_CARS, chain_season, studio_season, wrong
+from crm.management.bench.winter_table import studio_table, winter_chain_table
 
+FORECAST = 20_000
+"""Layers that are forecast where nobody says how many."""
+LAWS_APART = 1e-4
+"""By how much the figures of two laws may differ, as a share of them."""
 DAYS_APART = 1
 """By how much the engine's dates may differ from the plain walk's."""
 
@@ -27,7 +43,7 @@ DAYS_APART = 1
 class Command(BaseCommand):
     """Fill a scratch database and measure in it; the studio's own is never touched."""
 
-    help = "Measure: find (type-ahead, car file, due back) or forecast. Fails where an answer is wrong, never for time."
+    help = "Measure find (the pages), forecast, learn or the winter plan. Fails for wrong answers, never for time."
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -47,13 +63,31 @@ class Command(BaseCommand):
         )
         find.add_argument("--here", action="store_true", help=SUPPRESS)
         forecast = what.add_parser("forecast", help="the engine against a plain walk over the days")
-        forecast.add_argument("--layers", type=int, default=20_000)
+        forecast.add_argument("--layers", type=int, help=f"{FORECAST:,}, or {LAYERS:,} with --chain")
+        forecast.add_argument(
+            "--chain", action="store_true", help="side by side against one by one, at the size of a chain"
+        )
+
+        learn = what.add_parser("learn", help="lives learned from many layers, against lifelines")
+        learn.add_argument("--layers", type=int, default=10_000)
+
+        winter = what.add_parser("winter", help="the winter plan of a studio and of a chain, with its bound")
+        winter.add_argument("--cars", type=int, default=500, help="of the one studio")
+        winter.add_argument("--weeks", type=int, default=11)
+        winter.add_argument("--branches", type=int, default=200, help=f"of {BRANCH_CARS} cars each")
 
     def handle(self, *_args: Any, **options: Any) -> None:
+        if options["what"] == "winter":
+            self._winter(options["cars"], options["weeks"], options["branches"])
+            return
+        if options["layers"] is None:
+            options["layers"] = LAYERS if options["chain"] else FORECAST
         if options["layers"] < 1 or options.get("cars", 1) < 1:
             raise CommandError("Give at least one car and one layer.")
         if options["what"] == "forecast":
-            self._forecast(options["layers"])
+            self._chain(options["layers"]) if options["chain"] else self._forecast(options["layers"])
+        elif options["what"] == "learn":
+            self._learn(options["layers"])
         elif options["here"]:
             self._find(Sizes(cars=options["cars"], layers=options["layers"]), runs=max(1, options["runs"]))
         else:
@@ -79,7 +113,7 @@ class Command(BaseCommand):
                 rows.append(measured(asked, browser, runs=runs))
         except (InUse, NothingToSeek, WrongAnswer) as error:
             raise CommandError(str(error)) from error
-        table = find_table(rows, frame(browser, runs=runs))
+        table = find_table(rows)
         self._print([f"bench find: {sizes}; runs: {runs}", f"{machine()}, {database()}", "", *table])
 
     def _forecast(self, layers: int) -> None:
@@ -87,6 +121,32 @@ class Command(BaseCommand):
         self._print([f"bench forecast: {layers:,} layers", machine(), "", *forecast_table(found)])
         if found.apart > DAYS_APART:
             raise CommandError(f"The two differ by {found.apart} days: one of them is wrong.")
+
+    def _chain(self, layers: int) -> None:
+        found = whole_chain(layers)
+        self._print([f"bench forecast --chain: {layers:,} layers", machine(), "", *chain_table(found)])
+        if found.apart or found.told_otherwise:
+            raise CommandError("Side by side and one by one differ: one of them is wrong.")
+
+    def _learn(self, layers: int) -> None:
+        try:
+            found = fitted(layers)
+        except (NoLibrary, LearningError) as error:
+            raise CommandError(str(error)) from error
+        self._print([f"bench learn: {layers:,} layers", machine(), "", *learn_table(found)])
+        if not found.apart(found.tight) <= LAWS_APART:
+            raise CommandError("The two laws differ: one of them is wrong.")
+
+    def _winter(self, cars: int, weeks: int, branches: int) -> None:
+        if min(cars, weeks, branches) < 1:
+            raise CommandError("Give at least one car, one week and one branch.")
+        studio = studio_season(cars, weeks)
+        self._print([f"bench winter: {machine()}", "", *studio_table(studio), "", ""])
+        chain = chain_season(branches, weeks)
+        self._print(winter_chain_table(chain))
+        mistake = wrong([studio, *chain.seasons])
+        if mistake:
+            raise CommandError(mistake)
 
     def _say(self, words: str) -> None:
         """Progress, on standard error, so that what is printed in the end stands alone."""

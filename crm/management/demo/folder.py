@@ -8,6 +8,8 @@ from collections.abc import Callable
 from datetime import date, datetime
 from pathlib import Path
 
+from django.utils.timezone import localdate
+
 from crm.management.stack.running_lock import RunningLock
 from crm.models import User
 from crm.services.demo import Built, build_demo
@@ -71,5 +73,5 @@ def build(folder: DataFolder, *, now: datetime, say: Callable[[str], None]) -> B
 
 def _write_mark(path: Path, now: datetime) -> None:
     unfinished = path.with_suffix(".part")
-    unfinished.write_text(json.dumps({"until": now.date().isoformat()}) + "\n", encoding="utf-8")
+    unfinished.write_text(json.dumps({"until": localdate(now).isoformat()}) + "\n", encoding="utf-8")
     unfinished.rename(path)

@@ -11,7 +11,7 @@ from time import monotonic
 from django.conf import settings
 from django.utils import timezone
 
-from crm.care.advice import moment_words
+from crm.care.advice import Telling, moment_words
 from crm.management.demo.coats import coat_lines
 from crm.management.demo.folder import PAPERS
 from crm.management.demo.mail import Arrived, find_message, unpack
@@ -217,6 +217,7 @@ def _last_seen(moment: datetime | None) -> str:
 
 def _first_of_each(content: SheetContent) -> list[tuple[str, str]]:
     """One “don't” for each day on which some of them end, and how many more end on it."""
+    telling = Telling(content.handed_over_at, content.zone)
     by_day: dict[date, list[AdviceLine]] = {}
     for line in content.donts_by_end:
         if line.until is not None:
@@ -226,7 +227,7 @@ def _first_of_each(content: SheetContent) -> list[tuple[str, str]]:
         told = next((line for line in lines if line.code in TOLD_FIRST), lines[0])
         more = f" (and {len(lines) - 1} more)" if len(lines) > 1 else ""
         if told.until is not None:
-            rows.append((moment_words(told.until, content.zone), f"{told.words}{more}"))
+            rows.append((telling.until(told.until), f"{told.words}{more}"))
     return rows
 
 

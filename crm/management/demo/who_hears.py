@@ -8,11 +8,13 @@ from datetime import date, datetime, time, timedelta
 
 from crm.care.forecast import around
 from crm.care.seasons import MonthDay
-from crm.models import Car, Matter, Message, Role, Studio
+from crm.models import Car, Matter, Message, Studio
 from crm.post.matters import against_matter
 from crm.post.plan import Prospect, prospects
 from crm.post.quiet import SendingHours
+from crm.selectors.held import keepers_on, plates_on
 from crm.selectors.letters import Windows, live_forecasts, standings
+from crm.selectors.studio import local_day, the_studio
 
 Kind = Message.Kind
 LATELY = timedelta(days=150)
@@ -51,7 +53,7 @@ class WinterRound:
 
 def reminders(now: datetime) -> tuple[list[Asked], list[Kept]]:
     """Whose layers lapse soon: those who are reminded, and those who are not."""
-    return _sorted_out(prospects(now=now), Kind.TOP_UP, now.date())
+    return _sorted_out(prospects(now=now), Kind.TOP_UP, local_day(the_studio(), now))
 
 
 def winter_round(studio: Studio, now: datetime) -> WinterRound:
@@ -62,11 +64,13 @@ def winter_round(studio: Studio, now: datetime) -> WinterRound:
     asked, kept = _sorted_out(prospects(now=moment), Kind.WINTER, there.today)
     named = {item.plate for item in asked} | {item.plate for item in kept}
     kept += [item for item in _unasked(there) if item.plate not in named]
-    return WinterRound(there.today, windows.prompting, tuple(asked), tuple(kept), tuple(_left(now)))
+    return WinterRound(
+        there.today, windows.prompting, tuple(asked), tuple(kept), tuple(_left(now, windows.today))
+    )
 
 
-def _left(now: datetime) -> Iterator[Asked]:
-    plates = _plates()
+def _left(now: datetime, today: date) -> Iterator[Asked]:
+    plates = _plates(today)
     matters = Matter.objects.filter(
         kind=Kind.WINTER,
         dropped_because="",
@@ -90,7 +94,7 @@ def _sorted_out(found: Iterator[Prospect], kind: Message.Kind, today: date) -> t
     """A layer of a car once, however many zones it is on: what is to come before what is past, each by its date."""
     asked: dict[tuple[str, str, str], Asked] = {}
     kept: dict[Kept, None] = {}
-    plates = _plates()
+    plates = _plates(today)
     for prospect in found:
         for want in (want for want in prospect.wants if want.kind == kind):
             who, plate = str(prospect.person), plates.get(want.car_id, "no plate")
@@ -106,11 +110,9 @@ def _sorted_out(found: Iterator[Prospect], kind: Message.Kind, today: date) -> t
 
 def _unasked(windows: Windows) -> Iterator[Kept]:
     """Every kept car for which there is no winter prompt, with what stands against it."""
-    keepers = dict(
-        Role.objects.filter(part=Role.Part.KEEPER, until__isnull=True).values_list("car_id", "person__name")
-    )
+    keepers = dict(keepers_on(windows.today).values_list("car_id", "person__name"))
     cars = list(Car.objects.order_by("pk").values_list("pk", flat=True))
-    where, forecasts, plates = standings(cars, windows=windows), live_forecasts(cars), _plates()
+    where, forecasts, plates = standings(cars, windows=windows), live_forecasts(cars), _plates(windows.today)
     for pk in cars:
         standing = where[pk]
         against = against_matter(
@@ -124,8 +126,8 @@ def _unasked(windows: Windows) -> Iterator[Kept]:
             yield Kept(keepers.get(pk, "nobody"), plates.get(pk, "no plate"), against)
 
 
-def _plates() -> dict[int, str]:
-    return dict(Car.objects.filter(plates__until__isnull=True).values_list("pk", "plates__mark"))
+def _plates(day: date) -> dict[int, str]:
+    return dict(plates_on(day).values_list("car_id", "mark"))
 
 
 def by_reason(kept: Sequence[Kept]) -> list[tuple[int, str, Kept]]:

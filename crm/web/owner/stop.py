@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods
 
-from crm.models import Studio
+from crm.models import Consent, Studio
 from crm.post.stop import person_of, stop_letters
 from crm.selectors.sheet import phone_words
 
@@ -30,7 +30,7 @@ def stop(request: HttpRequest, key: str) -> HttpResponse:
     if person is None:
         return _page(request, "owner/stop_unknown.html", status=404)
     if request.method == "POST":
-        stop_letters(person=person, how="the link in a letter", now=timezone.now())
+        stop_letters(person=person, how=Consent.BY_LINK, now=timezone.now())
         return _page(request, "owner/stop_done.html")
     return _page(request, "owner/stop.html")
 

@@ -60,6 +60,7 @@ def bay_step(request: StudioRequest, pk: int) -> HttpResponse:
                 surfaces=form.cleaned_data["surfaces"],
                 at=at,
                 note=form.cleaned_data["note"],
+                polishing=form.polishing(process),
                 by=request.user,
                 now=request.now,
             )

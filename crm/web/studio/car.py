@@ -5,8 +5,11 @@ from __future__ import annotations
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 
+from crm.care.bodies import Body
 from crm.selectors.car_chart import Shown
 from crm.selectors.car_file import FIRST_VISITS, Moment, car_file
+from crm.selectors.car_now import on_it_now
+from crm.services.events import STATUS_AFTER
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, gate
 
@@ -28,10 +31,12 @@ def car(request: StudioRequest, ref: str) -> HttpResponse:
             "file": file,
             "car": file.car,
             "chart": file.chart,
+            "on_it": on_it_now(file.lanes, Body(file.car.body)),
             "shown": shown.value,
             "sees_contacts": request.may(Right.PEOPLE),
             "may_change": request.may(Right.CARS),
             "may_record": request.may(Right.RECORD),
+            "for_people": [kind.value for kind in STATUS_AFTER],
             "visits_next": len(file.history) + FIRST_VISITS,
         },
     )

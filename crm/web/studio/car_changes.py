@@ -7,19 +7,26 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
+from crm.care.bodies import Body
 from crm.care.chassis import chassis_note
 from crm.care.plates import mark_note
-from crm.models import Car, LeftForNextTime, Plate
-from crm.services.events import record_event
+from crm.care.words import describe
+from crm.models import Car, CarEvent, LeftForNextTime, Plate
+from crm.selectors.held import Standing, standing, told_apart
+from crm.services.ahead import call_off_plate
+from crm.services.events import STATUS_AFTER, record_event, right_to_record
 from crm.services.registry import give_plate, take_plate_off, write_down_keeping
 from crm.services.rights import Right
+from crm.services.taking_back import take_back_event
 from crm.services.taking_on import change_car
 from crm.services.visits import done_at_last
-from crm.web.access import StudioRequest, found, gate
+from crm.web.access import StudioRequest, found, gate, not_for
+from crm.web.errors import refusal
 from crm.web.studio.doing import done, sent
 from crm.web.studio.forms.car_forms import FactsForm, KeptForm, PlateForm, PlateOffForm
 from crm.web.studio.forms.entry import OnceForm
 from crm.web.studio.forms.event_forms import ElsewhereForm
+from crm.web.studio.forms.visit_forms import BecauseForm
 
 
 def _page(request: StudioRequest, name: str, car: Car, form: OnceForm, **more: object) -> HttpResponse:
@@ -45,9 +52,10 @@ def facts(request: StudioRequest, ref: str) -> HttpResponse:
 
 @gate(Right.LOOK, to_change=Right.CARS)
 def plate(request: StudioRequest, ref: str) -> HttpResponse:
-    """A new plate on the car, or the plate off it; the old one stays findable."""
+    """A new plate on the car, or the plate off it; the old one stays findable. Either day may lie ahead."""
     car = found(Car.objects.all(), ref=ref)
-    current = Plate.objects.filter(car=car, until__isnull=True).first()
+    plates = told_apart(Plate.objects.filter(car=car), day=request.today)
+    current, later = next(iter(plates[Standing.NOW]), None), plates[Standing.LATER]
     comes_off = request.POST.get("do") == "off" and current is not None
     form = PlateForm(None if comes_off else sent(request), initial={"since": request.today})
     off = PlateOffForm(
@@ -73,8 +81,26 @@ def plate(request: StudioRequest, ref: str) -> HttpResponse:
                 messages.info(request, note)
             return redirect("car", car.ref)
     return _page(
-        request, "car_plate", car, off if comes_off else form, plate_form=form, off_form=off, plate=current
+        request,
+        "car_plate",
+        car,
+        off if comes_off else form,
+        plate_form=form,
+        off_form=off,
+        plate=current,
+        later=later,
     )
+
+
+@gate(Right.CARS)
+@require_POST
+def plate_called_off(request: StudioRequest, ref: str, pk: int) -> HttpResponse:
+    """A plate that was to go onto the car on a day to come does not."""
+    row = found(Plate.objects.all(), pk=pk, car__ref=ref)
+    if standing(row.since, row.until, day=request.today) is Standing.LATER:
+        call_off_plate(plate=row, by=request.user)
+        messages.success(request, f"{row.mark} does not go onto this car.")
+    return redirect("car_plate", ref)
 
 
 @gate(Right.LOOK, to_change=Right.CARS)
@@ -97,7 +123,8 @@ def kept(request: StudioRequest, ref: str) -> HttpResponse:
 def elsewhere(request: StudioRequest, ref: str) -> HttpResponse:
     """Something that happened to the car away from the bench."""
     car = found(Car.objects.all(), ref=ref)
-    form = ElsewhereForm(sent(request), car=car, initial={"on": request.today})
+    kinds = [kind for kind in CarEvent.Kind if request.may(right_to_record(kind))]
+    form = ElsewhereForm(sent(request), car=car, kinds=kinds, initial={"on": request.today})
     if (
         form.is_bound
         and form.is_valid()
@@ -109,7 +136,30 @@ def elsewhere(request: StudioRequest, ref: str) -> HttpResponse:
     ):
         messages.success(request, "Written down. What it took off the car has ended there.")
         return redirect("car", car.ref)
-    return _page(request, "car_elsewhere", car, form)
+    return _page(request, "car_elsewhere", car, form, sale=CarEvent.Kind.SOLD in kinds)
+
+
+@gate(Right.CARS)
+def event_take_back(request: StudioRequest, ref: str, pk: int) -> HttpResponse:
+    """What was written down as having happened elsewhere did not happen."""
+    event = found(CarEvent.everything.select_related("car"), pk=pk, car__ref=ref)
+    if not request.may(right_to_record(event.kind)):
+        return refusal(request, not_for(request.user), status=403)
+    if event.taken_back_at is not None:
+        return redirect("car", ref)
+    form = BecauseForm(sent(request))
+
+    def work() -> None:
+        because = form.cleaned_data["because"]
+        take_back_event(event=event, because=because, by=request.user, now=request.now)
+
+    if form.is_bound and form.is_valid() and done(request, form, work):
+        messages.success(request, "Taken back. It stays on record with the reason.")
+        return redirect("car", ref)
+    car = event.car
+    where = describe(event.surfaces, Body(car.body)) if event.surfaces else ""
+    gone = event.kind in STATUS_AFTER
+    return _page(request, "event_take_back", car, form, event=event, where=where, gone=gone)
 
 
 @gate(Right.RECORD)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from crm.web.studio import due, post, post_message, shelf, shelf_changes
+from crm.web.studio import due, lasted, post, post_message, shelf, shelf_changes
 
 urlpatterns = [
     path("due-back/", due.due_back, name="due_back"),
@@ -21,5 +21,6 @@ urlpatterns = [
     path("shelf/<number:pk>/", shelf.product, name="product"),
     path("shelf/<number:pk>/change/", shelf_changes.product_edit, name="product_edit"),
     path("shelf/<number:pk>/figures/", shelf_changes.life_new, name="life_new"),
+    path("shelf/<number:pk>/lasted/", lasted.product_lasted, name="product_lasted"),
     path("shelf/<number:pk>/place/", shelf_changes.product_place, name="product_place"),
 ]

@@ -14,6 +14,7 @@ from crm.models import Forecast, Studio
 from crm.selectors.due import Lapses, lapsing_first, salt_turn
 from crm.selectors.due_reach import Reaching
 from crm.selectors.due_wanted import Lapsing, Salted, Wanted, ZoneGroup
+from crm.web.studio.forms.own_words import InOwnWords
 
 Member = TypeVar("Member", bound=StrEnum)
 
@@ -57,6 +58,10 @@ def _chips(label: str, words: dict[Any, str], *, every: str = "") -> django_filt
     )
 
 
+class DueForm(InOwnWords, forms.Form):
+    """What the filters are read from."""
+
+
 class DueFilter(django_filters.FilterSet):  # type: ignore[misc]
     """The chips of the list; what makes no sense in an address is said beside its chips and narrows nothing."""
 
@@ -74,6 +79,7 @@ class DueFilter(django_filters.FilterSet):  # type: ignore[misc]
 
     class Meta:
         model = Forecast
+        form = DueForm
         fields: list[str] = []
 
     first = ("lapsing", "text")

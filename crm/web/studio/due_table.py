@@ -7,9 +7,14 @@ import django_tables2 as tables  # type: ignore[import-untyped]
 from crm.selectors.due_rows import DueRow
 
 
-def _cell(template: str, words: str) -> tables.TemplateColumn:
+def _cell(template: str, words: str, *, on_phone: str = "") -> tables.TemplateColumn:
+    """A column. On a phone a row is one block: a "named" cell says its words first, a "whole" one has its own line."""
     return tables.TemplateColumn(
-        template_name=f"studio/{template}", verbose_name=words, orderable=False, empty_values=()
+        template_name=f"studio/{template}",
+        verbose_name=words,
+        orderable=False,
+        empty_values=(),
+        attrs={"td": {"class": on_phone}},
     )
 
 
@@ -19,16 +24,19 @@ class DueTable(tables.Table):  # type: ignore[misc]
     car = _cell("_due_car.html", "Car and keeper")
     layer = _cell("_due_layer.html", "Goes first")
     due = tables.TemplateColumn(
-        template_name="studio/_due_window.html", verbose_name="Thin from", order_by=("due_on",)
+        template_name="studio/_due_window.html",
+        verbose_name="Thin from",
+        order_by=("due_on",),
+        attrs={"td": {"class": "named"}},
     )
-    reach = _cell("_due_reach.html", "May be written")
-    salt = _cell("_due_salt.html", "On salt")
-    next = _cell("_due_next.html", "Next")
+    reach = _cell("_due_reach.html", "May be written", on_phone="whole")
+    salt = _cell("_due_salt.html", "On salt", on_phone="named")
+    next = _cell("_due_next.html", "Next", on_phone="named")
 
     class Meta:
         template_name = "studio/_table.html"
         empty_text = "No car is due back here. Choose a longer time, or fewer conditions."
-        attrs = {"id": "due-cars"}
+        attrs = {"id": "due-cars", "class": "table-cards"}
 
     def __init__(self, rows: list[DueRow], *, latest_first: bool) -> None:
         super().__init__(rows, order_by="-due" if latest_first else "due")

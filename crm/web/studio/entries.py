@@ -17,6 +17,7 @@ from crm.care.bodies import Body
 from crm.care.distance import distance_words
 from crm.care.terms import Moment, Process
 from crm.models import Message, Units, Visit
+from crm.selectors.gauge_sheet import gauge_sheet
 from crm.selectors.visit_page import VisitPage, visit_page
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, found
@@ -108,6 +109,7 @@ def sheet_context(
     km = visit.odometer_km
     return {
         "page": page,
+        "gauge": gauge_sheet(visit, studio=request.studio, now=request.now),
         "visit": visit,
         "car": visit.car,
         "body": Body(visit.car.body),

@@ -5,7 +5,8 @@ from __future__ import annotations
 from django.http import HttpResponse
 from django.shortcuts import render
 
-from crm.selectors.finding import cars_found, clean_query
+from crm.selectors.finding import cars_found
+from crm.selectors.scanning import clean_query
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, gate
 

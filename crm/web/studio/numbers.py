@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from crm.care.number_words import OF_TABLES
 from crm.care.numbers import Number, numbers_by_path
-from crm.selectors.own_numbers import changes_of, number_line, number_sheets, own_values
+from crm.selectors.own_numbers import changes_of, number_line, number_sheets, own_values, unused_numbers
 from crm.selectors.studio import the_studio
 from crm.services.own_numbers import put_back, set_number
 from crm.services.rights import Right
@@ -24,7 +24,8 @@ from crm.web.studio.settings import followed
 @require_safe
 def numbers(request: StudioRequest) -> HttpResponse:
     """Every figure, with the studio's own beside the default."""
-    return render(request, "studio/numbers.html", {"sheets": number_sheets(request.studio)})
+    known = {"sheets": number_sheets(request.studio), "unused": unused_numbers(request.studio)}
+    return render(request, "studio/numbers.html", known)
 
 
 def _found(path: str) -> Number:

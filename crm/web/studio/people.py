@@ -10,9 +10,17 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
 from crm.models import Consent, Contact, Pause, Person
+from crm.selectors.letters_wanted import letters_wanted
 from crm.selectors.people import person_file
-from crm.services.people import change_person, end_pause, mark_dead, mark_working, pause_letters
-from crm.services.registry import Answer, add_contact, write_down_consent
+from crm.services.people import (
+    change_person,
+    end_pause,
+    hear_answer,
+    mark_dead,
+    mark_working,
+    pause_letters,
+)
+from crm.services.registry import Answer, add_contact
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, found, gate
 from crm.web.studio.doing import done, sent
@@ -40,8 +48,10 @@ def _page(request: StudioRequest, row: Person, **bound: OnceForm) -> HttpRespons
         "pause_form": PauseForm(initial={"since": request.today}, auto_id="pause_%s"),
         **bound,
     }
+    file = person_file(row, today=request.today)
     context = {
-        "file": person_file(row, today=request.today),
+        "file": file,
+        "letters": letters_wanted(file.consents, file.contacts, zone=request.studio.zone),
         "person": row,
         **forms,
         "open_forms": set(bound),
@@ -126,7 +136,7 @@ def consent(request: StudioRequest, pk: int) -> HttpResponse:
             wording=form.wording,
             how=data["how"],
         )
-        write_down_consent(person=row, answer=answer, at=request.now, by=request.user)
+        hear_answer(person=row, answer=answer, at=request.now, by=request.user)
 
     return _settled(request, row, "consent_form", form, work)
 

@@ -34,7 +34,7 @@ def post(request: StudioRequest) -> HttpResponse:
         "form": form,
         "standing": standing,
         "page": page,
-        "lines": lines(page.object_list),
+        "lines": lines(page.object_list, today=request.today),
         "narrowed": bool(standing or wanted.kind or wanted.text),
         "still": standing_still(),
         "mail_folder": settings.EMAIL_FILE_PATH if request.may(Right.SETTINGS) else "",
@@ -53,6 +53,6 @@ def _part(request: StudioRequest, standing: Standing, title: str, wanted: PostWa
     return {
         "title": title,
         "standing": standing,
-        "lines": lines(rows[:SHOWN_AT_ONCE]),
+        "lines": lines(rows[:SHOWN_AT_ONCE], today=request.today),
         "more": len(rows) > SHOWN_AT_ONCE,
     }

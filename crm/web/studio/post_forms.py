@@ -9,6 +9,7 @@ from crm.post.desk import Settled
 from crm.selectors.post_list import PostWanted, Standing
 from crm.web.studio.forms.desk_fields import chips
 from crm.web.studio.forms.entry import OnceForm, text_field
+from crm.web.studio.forms.own_words import InOwnWords
 
 STANDINGS = {
     Standing.NEEDS: "needs a person",
@@ -19,7 +20,7 @@ STANDINGS = {
 }
 
 
-class PostFilterForm(forms.Form):
+class PostFilterForm(InOwnWords, forms.Form):
     """The chips over the post."""
 
     state = chips("Stands", STANDINGS, unknown="everything")

@@ -20,6 +20,7 @@ from crm.post import desk
 from crm.post.recheck import reach_of
 from crm.post.render import NOT_LEFT, NothingToSay, Rendered, as_it_reads
 from crm.selectors.post_list import course_of, matters_of
+from crm.selectors.sheet import SheetUnreadable
 from crm.services.errors import Refused
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, found, gate
@@ -162,7 +163,7 @@ def _page(request: StudioRequest, row: Message, wrong: Mapping[str, OnceForm]) -
     known = {
         "letter": row,
         "reading": _reading(request, row),
-        "matters": matters_of(row, studio=studio),
+        "matters": matters_of(row, studio=studio, today=request.today),
         "course": course_of(row),
         "reach": reach_of(row, now=request.now, studio=studio) if leaving else None,
         "words_of_now": not row.text or row.state in NOT_LEFT,
@@ -186,7 +187,7 @@ def _reading(request: StudioRequest, row: Message) -> Reading:
     """What left or may have left word for word; of what has not, the words that it would have now."""
     try:
         return Reading(as_it_reads(row, now=request.now, studio=request.studio))
-    except NothingToSay as nothing:
+    except (NothingToSay, SheetUnreadable) as nothing:
         return Reading(None, str(nothing))
     except Exception:
         # A message whose facts cannot be read must still be looked at and cancelled.

@@ -8,8 +8,10 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
 from crm.models import Car, Role
-from crm.selectors.finding import clean_query
+from crm.selectors.held import Standing, standing, told_apart
 from crm.selectors.people import namesakes
+from crm.selectors.scanning import clean_query
+from crm.services.ahead import call_off_role
 from crm.services.people import end_role
 from crm.services.registry import give_role
 from crm.services.rights import Right
@@ -25,7 +27,13 @@ def roles(request: StudioRequest, ref: str) -> HttpResponse:
     car = found(Car.objects.all(), ref=ref)
     posted = sent(request)
     name = clean_query(posted.get("name", "")) if posted else ""
-    form = RoleForm(posted, studio=request.studio, today=request.today, namesakes=namesakes(name))
+    same = namesakes(
+        name,
+        today=request.today,
+        region=request.studio.phone_region,
+        given=[posted.get(field, "") for field in ("phone", "email")] if posted else (),
+    )
+    form = RoleForm(posted, studio=request.studio, today=request.today, namesakes=same)
     if form.is_bound and form.is_valid():
 
         def work() -> None:
@@ -38,12 +46,15 @@ def roles(request: StudioRequest, ref: str) -> HttpResponse:
         if done(request, form, work):
             messages.success(request, "Written down.")
             return redirect("car", car.ref)
-    held = Role.objects.filter(car=car).select_related("person").order_by("until", "pk")
+    held = told_apart(
+        Role.objects.filter(car=car).select_related("person").order_by("until", "pk"), day=request.today
+    )
     context = {
         "car": car,
         "form": form,
-        "now": [role for role in held if role.until is None],
-        "former": [role for role in held if role.until is not None],
+        "now": held[Standing.NOW],
+        "later": held[Standing.LATER],
+        "former": held[Standing.FORMER],
     }
     return render(request, "studio/car_people.html", context, status=422 if form.is_bound else 200)
 
@@ -51,9 +62,15 @@ def roles(request: StudioRequest, ref: str) -> HttpResponse:
 @gate(Right.PEOPLE)
 @require_POST
 def role_end(request: StudioRequest, ref: str, pk: int) -> HttpResponse:
-    """Somebody is no longer keeper, payer or driver, from today."""
+    """Somebody is no longer keeper, payer or driver, from today; or does not become it."""
     role = found(Role.objects.select_related("person"), pk=pk, car__ref=ref)
-    if role.until is None:
-        end_role(role=role, until=request.today, by=request.user)
-        messages.success(request, f"{role.person} is no longer {role.get_part_display()}.")
+    match standing(role.since, role.until, day=request.today):
+        case Standing.NOW:
+            end_role(role=role, until=request.today, by=request.user)
+            messages.success(request, f"{role.person} is no longer {role.get_part_display()}.")
+        case Standing.LATER:
+            call_off_role(role=role, by=request.user)
+            messages.success(request, f"{role.person} does not become {role.get_part_display()}.")
+        case Standing.FORMER:
+            pass
     return redirect("car_people", ref)

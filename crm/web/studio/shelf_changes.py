@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from crm.care.life import Life as LifeMonths
 from crm.care.terms import ProductClass
 from crm.models import Product
+from crm.selectors.coats import OwnLife
 from crm.selectors.shelf import Expected, Resting, cars_of, expected_of, resting_on, shelved
 from crm.selectors.studio import tables_of
 from crm.services import shelf as changes
@@ -152,11 +153,12 @@ def product_place(request: StudioRequest, pk: int) -> HttpResponse:
 
 def _move(request: StudioRequest, row: Product, form: LifeForm) -> Move:
     figures = form.figures()
-    own = (
+    months = (
         LifeMonths(float(figures.low), float(figures.likely), float(figures.high))
         if figures.low is not None and figures.likely is not None and figures.high is not None
         else None
     )
     before = shelved([row], request.studio, cars={})[0].expected
+    own = OwnLife(months, learned=before.learned and before.months == months) if months else None
     after = expected_of(ProductClass(row.product_class), own, tables_of(request.studio))
     return Move(before, after, resting_on(row))

@@ -20,7 +20,7 @@ from crm.care.terms import ProductClass
 from crm.models import Product
 from crm.selectors.shelf import GROUP_NAMES, group_of
 from crm.services.shelf import Figures, OnTheShelf
-from crm.web.studio.forms.desk_fields import chips
+from crm.web.studio.forms.desk_fields import DayField, chips
 from crm.web.studio.forms.entry import OnceForm, text_field
 
 MOST_HOURS = 24 * 120
@@ -54,8 +54,8 @@ class MonthsField(forms.Field):
 
     widget = forms.TextInput
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(required=False, **kwargs)
+    def __init__(self, *, required: bool = False, **kwargs: Any) -> None:
+        super().__init__(required=required, **kwargs)
         self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
 
     def to_python(self, value: Any) -> Decimal | None:
@@ -193,16 +193,45 @@ class LifeForm(OnceForm):
     def clean(self) -> dict[str, Any]:
         """Three months that rise, or none."""
         cleaned = super().clean() or self.cleaned_data
-        if any(name in self.errors for name in ("low", "likely", "high")):
-            return cleaned
-        given = [cleaned.get(name) for name in ("low", "likely", "high")]
-        known = [months for months in given if months is not None]
-        if known and len(known) < len(given):
-            self.add_error("likely", "Give all three, low, likely and high, or none for the class's own.")
-        elif known != sorted(known):
-            self.add_error("likely", "Low, likely and high must rise: for example 4, 6 and 9 months.")
+        _check_months(self, cleaned, "Give all three, low, likely and high, or none for the class's own.")
         return cleaned
 
     def figures(self) -> Figures:
         """What was typed, for the service."""
         return Figures(**{name: value for name, value in self.cleaned_data.items() if name != "once"})
+
+
+class LearnedForm(OnceForm):
+    """Figures that were learned, as a person takes them. `seen` is what they rested on when the page was opened."""
+
+    low = MonthsField(label="Low, months", help_text="One in ten is gone by then.", required=True)
+    likely = MonthsField(label="Likely, months", help_text="Half are gone by then.", required=True)
+    high = MonthsField(label="High, months", help_text="Nine in ten are gone by then.", required=True)
+    since = DayField(label="From")
+    because = text_field("Why these figures", 200, rows=2, required=True)
+    seen = forms.Field(widget=forms.HiddenInput, required=False)
+
+    def months(self) -> list[forms.BoundField]:
+        return [self[name] for name in ("low", "likely", "high")]
+
+    def clean(self) -> dict[str, Any]:
+        """Three months that rise."""
+        cleaned = super().clean() or self.cleaned_data
+        _check_months(self, cleaned, "Give all three: low, likely and high.")
+        return cleaned
+
+    def figures(self) -> Figures:
+        """What was typed, for the service."""
+        return Figures(**{name: self.cleaned_data[name] for name in ("low", "likely", "high", "because")})
+
+
+def _check_months(form: OnceForm, cleaned: dict[str, Any], incomplete: str) -> None:
+    """Put a sentence beside the likely figure where the three do not rise, or are not all there."""
+    if any(name in form.errors for name in ("low", "likely", "high")):
+        return
+    given = [cleaned.get(name) for name in ("low", "likely", "high")]
+    known = [months for months in given if months is not None]
+    if known and len(known) < len(given):
+        form.add_error("likely", incomplete)
+    elif known != sorted(known):
+        form.add_error("likely", "Low, likely and high must rise: for example 4, 6 and 9 months.")

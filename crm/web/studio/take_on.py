@@ -8,8 +8,8 @@ from django.shortcuts import redirect, render
 
 from crm.care.plates import NotAMark, mark_note, normal_mark
 from crm.models import Car
-from crm.selectors.finding import clean_query
 from crm.selectors.people import namesakes
+from crm.selectors.scanning import clean_query
 from crm.services.rights import Right
 from crm.services.taking_on import take_on
 from crm.web.access import StudioRequest, gate
@@ -54,9 +54,13 @@ def _page(request: StudioRequest, form: TakeOnForm, keeper: KeeperForm | None) -
 def _keeper_form(request: StudioRequest, known: dict[str, str]) -> KeeperForm:
     posted = sent(request)
     name = clean_query(posted.get("keeper-name", "")) if posted else ""
-    return KeeperForm(
-        posted, prefix="keeper", studio=request.studio, namesakes=namesakes(name), initial=known
+    same = namesakes(
+        name,
+        today=request.today,
+        region=request.studio.phone_region,
+        given=[posted.get(f"keeper-{field}", "") for field in ("phone", "email")] if posted else (),
     )
+    return KeeperForm(posted, prefix="keeper", studio=request.studio, namesakes=same, initial=known)
 
 
 def _from_query(typed: str) -> dict[str, str]:

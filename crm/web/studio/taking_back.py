@@ -10,15 +10,28 @@ from django.views.decorators.http import require_http_methods
 
 from crm.care.bodies import Body
 from crm.care.words import describe
-from crm.models import Grade, Layer, Step, Visit
+from crm.models import CorrectionNote, GaugeSpot, Grade, Layer, Step, Visit
 from crm.services.rights import Right
-from crm.services.taking_back import take_back_grade, take_back_layer, take_back_step
+from crm.services.taking_back import (
+    take_back_correction,
+    take_back_grade,
+    take_back_layer,
+    take_back_spot,
+    take_back_step,
+)
 from crm.web.access import StudioRequest, found, gate
 from crm.web.studio.doing import sent
 from crm.web.studio.entries import Entry, back_to_sheet, recorded_once, show_entry, the_visit
 from crm.web.studio.forms.visit_forms import BecauseForm
 
-ANCHORS = {"step": "steps", "grade": "water", "layer": "layers"}
+_Entry = Step | Grade | Layer | GaugeSpot | CorrectionNote
+ANCHORS = {
+    "step": "steps",
+    "grade": "water",
+    "layer": "layers",
+    "gauge": "gauge",
+    "correction": "correction",
+}
 
 
 @gate(Right.RECORD)
@@ -41,6 +54,10 @@ def bay_take_back(request: StudioRequest, pk: int, kind: str, row: int) -> HttpR
             take_back_step(step=entry, **known)
         elif isinstance(entry, Grade):
             take_back_grade(grade=entry, **known)
+        elif isinstance(entry, GaugeSpot):
+            take_back_spot(spot=entry, **known)
+        elif isinstance(entry, CorrectionNote):
+            take_back_correction(correction=entry, **known)
         else:
             take_back_layer(layer=entry, **known)
         return "Taken back. It stays on record with the reason."
@@ -52,7 +69,7 @@ def bay_take_back(request: StudioRequest, pk: int, kind: str, row: int) -> HttpR
     return show_entry(request, visit, asked, form, what=what)
 
 
-def _entry(visit: Visit, kind: str, row: int) -> Step | Grade | Layer:
+def _entry(visit: Visit, kind: str, row: int) -> _Entry:
     """The entry that an address names, also one that was taken back already."""
     if kind == "step":
         return found(Step.everything.filter(visit=visit), pk=row)
@@ -60,4 +77,8 @@ def _entry(visit: Visit, kind: str, row: int) -> Step | Grade | Layer:
         return found(Grade.everything.filter(visit=visit), pk=row)
     if kind == "layer":
         return found(Layer.everything.filter(visit=visit), pk=row)
+    if kind == "gauge":
+        return found(GaugeSpot.everything.filter(visit=visit), pk=row)
+    if kind == "correction":
+        return found(CorrectionNote.everything.filter(visit=visit), pk=row)
     raise Http404

@@ -14,8 +14,12 @@ urlpatterns = [
     path("car/<ref:ref>/", car.car, name="car"),
     path("car/<ref:ref>/facts/", car_changes.facts, name="car_facts"),
     path("car/<ref:ref>/plate/", car_changes.plate, name="car_plate"),
+    path("car/<ref:ref>/plate/<number:pk>/not/", car_changes.plate_called_off, name="plate_called_off"),
     path("car/<ref:ref>/kept/", car_changes.kept, name="car_kept"),
     path("car/<ref:ref>/elsewhere/", car_changes.elsewhere, name="car_elsewhere"),
+    path(
+        "car/<ref:ref>/elsewhere/<number:pk>/take-back/", car_changes.event_take_back, name="event_take_back"
+    ),
     path("car/<ref:ref>/left/<number:pk>/done/", car_changes.left_done, name="left_done"),
     path("car/<ref:ref>/people/", roles.roles, name="car_people"),
     path("car/<ref:ref>/people/<number:pk>/end/", roles.role_end, name="role_end"),

@@ -10,7 +10,7 @@ from django.utils.timezone import localdate
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from crm.models import Car, LeftForNextTime, Visit
-from crm.selectors.sheet_builder import keeper_of
+from crm.selectors.held import keeper_of, plate_of
 from crm.services import visits
 from crm.services.errors import Refused
 from crm.services.rights import Right
@@ -69,7 +69,7 @@ def visit_new(request: StudioRequest, ref: str) -> HttpResponse:
 
 
 def _ask_new(request: StudioRequest, car: Car, form: NewVisitForm) -> HttpResponse:
-    plate = car.plates.filter(until__isnull=True).first()
+    plate = plate_of(car, request.today)
     known = {
         "car": car,
         "plate": plate.mark if plate else "",
@@ -106,12 +106,12 @@ def _arrival(form: ArrivalForm, request: StudioRequest) -> visits.Arrival:
 
 
 def _booking(request: StudioRequest, row: Visit, form: ArrivalForm) -> HttpResponse:
-    plate = row.car.plates.filter(until__isnull=True).first()
+    plate = plate_of(row.car, request.today)
     known = {
         "visit": row,
         "car": row.car,
         "plate": plate.mark if plate else "",
-        "keeper": keeper_of(row.car),
+        "keeper": keeper_of(row.car, request.today),
         "form": form,
         "waiting": LeftForNextTime.objects.filter(car=row.car, done_at__isnull=True),
         "may_change": request.may(Right.CARS),
@@ -125,12 +125,12 @@ def _booking(request: StudioRequest, row: Visit, form: ArrivalForm) -> HttpRespo
 def visit_agree(request: StudioRequest, pk: int) -> HttpResponse:
     """Scope, what was left out, the promise in its words and months, the hours."""
     row = the_visit(pk)
-    asked = {name: getattr(row, name) for name in AgreedForm.base_fields if name != "once"}
-    form = AgreedForm(sent(request), initial=asked)
+    may_promise = request.may(Right.HAND_OVER) and row.state != Visit.State.HANDED_OVER
+    form = AgreedForm(sent(request), visit=row, may_promise=may_promise)
 
     def record() -> str:
-        told = {name: value for name, value in form.cleaned_data.items() if name != "once"}
-        visits.agree(visit=row, agreed=visits.Agreed(**told), by=request.user)
+        visits.hold(row)
+        visits.agree(visit=row, agreed=form.agreed(row), by=request.user)
         return "What was agreed is written down."
 
     if form.is_bound and form.is_valid() and recorded_once(request, form, record):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from crm.web.studio import bay, bay_layer, hand_over, taking_back, visit
+from crm.web.studio import bay, bay_gauge, bay_layer, hand_over, taking_back, visit
 
 urlpatterns = [
     path("car/<ref:ref>/visit/new/", visit.visit_new, name="visit_new"),
@@ -22,6 +22,8 @@ urlpatterns = [
     path("visit/<number:pk>/bay/layer/", bay_layer.bay_layer, name="bay_layer"),
     path("visit/<number:pk>/bay/layer/check/", bay_layer.bay_layer_check, name="bay_layer_check"),
     path("visit/<number:pk>/bay/layer/products/", bay_layer.bay_products, name="bay_products"),
+    path("visit/<number:pk>/bay/gauge/", bay_gauge.bay_gauge, name="bay_gauge"),
+    path("visit/<number:pk>/bay/correction/", bay_gauge.bay_correction, name="bay_correction"),
     path(
         "visit/<number:pk>/bay/<str:kind>/<number:row>/take-back/",
         taking_back.bay_take_back,

@@ -48,6 +48,13 @@
     // What was refused is brought into view; it may stand a screen below where the entry begins.
     const wrong = into?.querySelector(".errorlist, .form-wrong");
     if (wrong) requestAnimationFrame(() => (wrong.closest(".field") ?? wrong).scrollIntoView({ block: "center" }));
+    // Spot after spot: the keypad goes on with the first reading of the next.
+    const reading = into?.id === "bay-sheet" && document.querySelector("#entry-gauge [name=um_1]");
+    if (reading) {
+      reading.closest("form").scrollIntoView({ block: "start" });
+      reading.focus({ preventScroll: true });
+      return;
+    }
     const heading = into?.matches(".bay-entry") ? into.querySelector("h3")
       : into?.id === "bay-sheet" ? document.getElementById(section)?.querySelector("h2") : null;
     if (!heading) return;

@@ -81,6 +81,8 @@ def _parsed(text: str) -> datetime | None:
 class ReadingField(forms.Field):
     """A measured number with one place, typed with a comma or a point. `low` to `high` is what can be."""
 
+    places = Decimal("0.1")
+
     def __init__(self, *, low: int, high: int, unit: str = "", **kwargs: Any) -> None:
         self.low, self.high, self.unit = low, high, unit
         kwargs.setdefault("required", False)
@@ -91,7 +93,7 @@ class ReadingField(forms.Field):
     widget = forms.TextInput
 
     def to_python(self, value: Any) -> Decimal | None:
-        """The number to one place. ValidationError with a sentence where it is none, or cannot be."""
+        """The number, rounded. ValidationError with a sentence where it is none, or cannot be."""
         text = re.sub(r"[\s\u00a0\u202f%°CK]", "", str("" if value is None else value)).replace("\u2212", "-")
         if not text:
             return None
@@ -103,7 +105,7 @@ class ReadingField(forms.Field):
             raise ValidationError(
                 f"That cannot be right: it has to be from {self.low} to {self.high}{self.unit}."
             )
-        return number.quantize(Decimal("0.1"))
+        return number.quantize(self.places)
 
     def example(self) -> str:
         """A number that would do."""

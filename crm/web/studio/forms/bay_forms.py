@@ -10,12 +10,15 @@ from django import forms
 
 from crm.care.bodies import Body
 from crm.care.names import GRADE_WORDS, MOMENT_NAMES, PREP_NAMES, PROCESS_NAMES
+from crm.care.paint_terms import WEIGHT_NAMES, CutWeight
 from crm.care.surfaces import NOTHING, Surfaces
 from crm.care.terms import Moment, Prep, Process, WaterGrade
 from crm.models import Product
 from crm.selectors.visit_page import spots_of
 from crm.services.bench import NewLayer
+from crm.services.polishing import Polishing
 from crm.web.studio.forms.bay_fields import ReadingField, WholeField
+from crm.web.studio.forms.desk_fields import chips
 from crm.web.studio.forms.entry import EntryForm, OnSurfaces, text_field
 
 STAGES: tuple[tuple[str, tuple[Process, ...]], ...] = (
@@ -84,7 +87,9 @@ class StepForm(OnSurfaces, EntryForm):
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Choose what was done."},
     )
+    weight = chips("How hard it was cut", WEIGHT_NAMES, unknown="not said")
     note = text_field("Note", 300)
+    over_warnings = text_field("It was done all the same, because", 400, rows=2)
 
     def stages(self) -> list[tuple[str, list[tuple[str, str, bool]]]]:
         """The chips by stage: value, words, whether chosen."""
@@ -98,6 +103,13 @@ class StepForm(OnSurfaces, EntryForm):
         """What was done, in the order in which it is done."""
         chosen = set(self.cleaned_data["processes"])
         return [process for _, stage in STAGES for process in stage if process.value in chosen]
+
+    def polishing(self, process: Process) -> Polishing:
+        """What belongs to a polish alone; the weight goes with the cut."""
+        weight = self.cleaned_data["weight"] if process is Process.CUT else ""
+        return Polishing(
+            weight=CutWeight(weight) if weight else None, over_warnings=self.cleaned_data["over_warnings"]
+        )
 
 
 class LayerForm(OnSurfaces, EntryForm):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -11,9 +10,11 @@ from django import forms
 from crm.care.bodies import BODY_NAMES, Body
 from crm.care.distance import from_km, to_km
 from crm.care.names import CIRCUMSTANCE_NAMES, PAINT_NAMES, PARKING_NAMES, PLAN_NAMES, WASH_NAMES
+from crm.care.paint_terms import PAST_NAMES, Past
 from crm.care.surfaces import NOTHING, Surfaces
 from crm.care.terms import Circumstance, Paint, Parking, Wash, WashPlan
-from crm.models import Car, Keeping, Person, Studio, Units
+from crm.models import Car, Keeping, Studio, Units
+from crm.selectors.people import NOBODY, Namesakes
 from crm.services.registry import HowKept, NewCar
 from crm.services.taking_on import NewKeeper
 from crm.web.studio.forms.bay_fields import SurfacesField, WholeField, chosen_surfaces
@@ -75,17 +76,16 @@ class KeeperForm(OnceForm):
     phone = text_field("Telephone", 40)
     email = text_field("E-mail", 254)
 
-    def __init__(
-        self, *args: Any, studio: Studio, namesakes: Sequence[tuple[Person, str]] = (), **kwargs: Any
-    ) -> None:
+    def __init__(self, *args: Any, studio: Studio, namesakes: Namesakes = NOBODY, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.wording = letters_question(studio)
         self.fields["phone"].widget = forms.TextInput({"type": "tel", "autocomplete": "off"})
         self.fields["email"].widget = forms.TextInput({"type": "email", "autocomplete": "off"})
         self.fields["letters"] = yes_no(self.wording, unknown="not asked")
-        if namesakes:
-            self.people = {str(person.pk): person for person, _ in namesakes}
-            choices = {str(person.pk): f"{person.name}, {words}" for person, words in namesakes}
+        self.more_namesakes = namesakes.more
+        if namesakes.people:
+            self.people = {str(person.pk): person for person, _ in namesakes.people}
+            choices = {str(person.pk): f"{person.name}, {words}" for person, words in namesakes.people}
             self.fields["person"] = chips(
                 "Somebody of that name is on file", {**choices, NEW_PERSON: "somebody else"}, required=True
             )
@@ -118,6 +118,7 @@ class FactsForm(CarForm):
     """Everything about a car but its plate and its people."""
 
     paint = chips("Paint", PAINT_NAMES, required=True)
+    paint_past = chips("Its paint before us", PAST_NAMES, required=True, initial=Past.UNKNOWN.value)
     circumstances = forms.MultipleChoiceField(
         label="How it is lived with",
         choices=[(item.value, words) for item, words in CIRCUMSTANCE_NAMES.items()],
@@ -133,7 +134,7 @@ class FactsForm(CarForm):
         kwargs["initial"] = {
             **{
                 name: getattr(car, name)
-                for name in ("colour", "make", "model", "year", "body", "chassis", "paint")
+                for name in ("colour", "make", "model", "year", "body", "chassis", "paint", "paint_past")
             },
             **{name: getattr(car, name) for name in ("circumstances", "wash_plan", "plan_anchor", "do_nots")},
         }
@@ -163,6 +164,7 @@ class FactsForm(CarForm):
         return NewCar(
             **self.known(),
             paint=Paint(data["paint"]),
+            paint_past=Past(data["paint_past"]),
             aluminium=data["aluminium"] or NOTHING,
             plastic=data["plastic"] or NOTHING,
             circumstances=[Circumstance(value) for value in data["circumstances"]],
@@ -186,7 +188,7 @@ class PlateForm(OnceForm):
 class PlateOffForm(OnceForm):
     """The plate comes off the car."""
 
-    until = DayField(label="Last day on the car")
+    until = DayField(label="Off the car from")
 
 
 class KeptForm(OnceForm):

@@ -12,6 +12,7 @@ from crm.care.surfaces import NOTHING, Surfaces
 from crm.models import Visit
 from crm.services.errors import NeedsReason, Refused
 from crm.web.studio.forms.bay_fields import MomentField, OnceField, SurfacesField, chosen_surfaces
+from crm.web.studio.forms.own_words import InOwnWords
 
 
 def text_field(label: str, longest: int, *, rows: int = 0, **known: Any) -> forms.CharField:
@@ -21,7 +22,7 @@ def text_field(label: str, longest: int, *, rows: int = 0, **known: Any) -> form
     return forms.CharField(label=label, max_length=longest, widget=widget, **known)
 
 
-class OnceForm(forms.Form):
+class OnceForm(InOwnWords, forms.Form):
     """A form that counts once, and that takes a service's refusal as an error of its own."""
 
     once = OnceField()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime, time
 from typing import Any
 
@@ -36,13 +37,20 @@ class _OnTheCarForm(OnceForm):
 class ElsewhereForm(_OnTheCarForm):
     """Something that happened to the car away from the bench."""
 
-    kind = chips("What happened", dict(CarEvent.Kind.choices), required=True)
     on = DayField(label="On")
     certainty = chips(
         "How we know", dict(CarEvent.Certainty.choices), required=True, initial=CarEvent.Certainty.TOLD.value
     )
     baked = yes_no("If it was painted: was the paint baked?")
     note = text_field("Who says so, who did it", 300)
+
+    def __init__(self, *args: Any, kinds: Sequence[CarEvent.Kind], **kwargs: Any) -> None:
+        """`kinds`: what the person who fills it in may write down."""
+        super().__init__(*args, **kwargs)
+        self.fields["kind"] = chips(
+            "What happened", {kind.value: kind.label for kind in kinds}, required=True
+        )
+        self.order_fields(["kind"])
 
     def happened(self) -> Happened:
         """What is to be written down."""

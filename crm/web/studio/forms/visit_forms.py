@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from django import forms
@@ -10,6 +11,7 @@ from django.core.exceptions import ValidationError
 from crm.care.distance import from_km, to_km
 from crm.models import Branch, Studio, Units, User, Visit
 from crm.services.errors import Refused
+from crm.services.visits import Agreed
 from crm.web.studio.forms.bay_fields import MomentField, ReadingField, WholeField
 from crm.web.studio.forms.entry import OnceForm, OnSurfaces, text_field
 
@@ -131,6 +133,23 @@ class AgreedForm(OnceForm):
     promise_months = WholeField(low=0, high=240, label="Months promised")
     hours = ReadingField(low=0, high=999, label="Hours of work")
     bay_min_c = ReadingField(low=-40, high=45, unit=" °C", label="Coldest in the bay overnight, °C")
+
+    def __init__(self, *args: Any, visit: Visit, may_promise: bool, **kwargs: Any) -> None:
+        """`may_promise`: whether the person who fills it in may promise something, and it is not given yet.
+
+        A promise that was sent all the same, from a page opened before the hand-over, is the service's to refuse.
+        """
+        columns = [name for name in self.base_fields if name != "once"]
+        kwargs["initial"] = {name: getattr(visit, name) for name in columns}
+        super().__init__(*args, **kwargs)
+        for name in ("promise", "promise_months"):
+            if not may_promise and name not in self.data:
+                del self.fields[name]
+
+    def agreed(self, visit: Visit) -> Agreed:
+        """What was written; what was not asked stays as it is on the visit."""
+        asked = {field.name for field in fields(Agreed)}
+        return Agreed(**{name: self.cleaned_data.get(name, getattr(visit, name)) for name in asked})
 
 
 class LeftForm(OnSurfaces):
