@@ -22,8 +22,10 @@ from crm.selectors.coats import months_of
 from crm.selectors.held import plates_on
 from crm.selectors.shelf import MARK_WORDS, figures_words
 from crm.selectors.studio import seasons_of, tables_of
-from crm.selectors.watched import WatchedLayer, watched_layers
+from crm.selectors.watched import WatchedLayer, seen_cars, watched_layers
 
+MOST_CARS = 2000
+"""More move the figures by less than anybody rounds them, and take longer than anybody waits."""
 MOST_SET_ASIDE = 20
 """So many findings that were set aside are told one by one."""
 
@@ -104,6 +106,8 @@ class Lasted:
     more_set_aside: int
     covered: int
     shared: int
+    enough: bool
+    """Whether there are more cars than are read: the `MOST_CARS` taken on last tell enough."""
 
     @property
     def figures(self) -> tuple[Figure, ...]:
@@ -144,7 +148,8 @@ def lasted(product: Product, studio: Studio, *, today: date) -> Lasted:
     """
     stated = stated_life(product, studio)
     tally = _Tally(Setting(seasons_of(studio), tables_of(studio)))
-    for layer in watched_layers(product, studio) if stated else ():
+    cars = seen_cars(product, most=MOST_CARS + 1) if stated else []
+    for layer in watched_layers(product, studio, cars[:MOST_CARS]):
         tally.add(layer)
     learned, steps = _learned(stated, tally.rows)
     chart = LastedChart(stated.months.weibull, learned.law, steps) if stated and learned else None
@@ -157,6 +162,7 @@ def lasted(product: Product, studio: Studio, *, today: date) -> Lasted:
         more_set_aside=max(len(tally.set_aside) - MOST_SET_ASIDE, 0),
         covered=tally.covered,
         shared=tally.shared,
+        enough=len(cars) > MOST_CARS,
     )
 
 

@@ -1,7 +1,7 @@
 """The layers of a product of which something was seen, with their looks and ends, as the engine of learning wants them.
 
-Read car by car in the order of their rows, `CARS` at a time: the queries are the same however many layers a car has,
-and a chain's record never stands in memory at once.
+Read `CARS` cars at a time: the queries are the same however many layers a car has, and a chain's record never stands
+in memory at once.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from django.db.models import Exists, OuterRef
+from django.db.models import BigIntegerField, Exists, ExpressionWrapper, F, OuterRef
 
 from crm.care.coats import Case
 from crm.care.layer_stories import Part, Story, parts_of, stories
@@ -41,22 +41,22 @@ class WatchedLayer:
     shared: int
 
 
-def watched_layers(product: Product, studio: Studio) -> Iterator[WatchedLayer]:
-    """Every layer of a product that a grade after decontamination was about, or that a person ended as worn."""
-    last = 0
-    while chunk := list(_seen_cars(product, after=last)):
-        yield from _of_cars(list(Car.objects.filter(pk__in=chunk).order_by("pk")), product, studio)
-        last = chunk[-1]
+def watched_layers(product: Product, studio: Studio, cars: Sequence[int]) -> Iterator[WatchedLayer]:
+    """The layers of a product on these cars (rows) that were graded after decontamination, or ended as worn."""
+    for first in range(0, len(cars), CARS):
+        chunk = Car.objects.filter(pk__in=cars[first : first + CARS]).order_by("-pk")
+        yield from _of_cars(list(chunk), product, studio)
 
 
-def _seen_cars(product: Product, *, after: int) -> Iterator[int]:
-    """The next cars with something to tell, by row: most of a chain's have never been graded."""
-    graded = Grade.objects.filter(
-        visit__car=OuterRef("car"), moment=Moment.AFTER_DECON, at__gt=OuterRef("laid_at")
+def seen_cars(product: Product, *, most: int) -> list[int]:
+    """Cars with something to tell of a product, by row, those taken on last first; many have never been graded."""
+    shared = ExpressionWrapper(F("surfaces").bitand(OuterRef("surfaces")), BigIntegerField())
+    graded = Grade.objects.annotate(shared=shared).filter(
+        visit__car=OuterRef("car"), moment=Moment.AFTER_DECON, at__gt=OuterRef("laid_at"), shared__gt=0
     )
     worn = Ending.objects.filter(layer=OuterRef("pk"), why__in=_WORN, taken_back_at__isnull=True)
-    layers = Layer.objects.filter(product=product, car__gt=after).filter(Exists(graded) | Exists(worn))
-    yield from layers.order_by("car").values_list("car", flat=True).distinct()[:CARS]
+    layers = Layer.objects.filter(product=product).filter(Exists(graded) | Exists(worn))
+    return list(layers.order_by("-car").values_list("car", flat=True).distinct()[:most])
 
 
 def _of_cars(cars: Sequence[Car], product: Product, studio: Studio) -> Iterator[WatchedLayer]:

@@ -14,7 +14,7 @@ from crm.care.terms import EndReason, Moment, Process, ProductClass
 from crm.models import Grade, Layer, Product, Studio
 from crm.selectors.lasted import Lasted, lasted
 from crm.selectors.studio import the_studio
-from crm.selectors.watched import watched_layers
+from crm.selectors.watched import seen_cars, watched_layers
 from crm.services.bench import end_layer, record_grade, record_step
 from crm.services.shelf import Figures, take_learned_life, write_down_life
 from crm.services.taking_back import take_back_grade
@@ -166,7 +166,9 @@ def test_clay_after_the_look_of_that_day_is_not_charged_to_what_was_found(sealan
     later = NOW + timedelta(minutes=10)
     record_step(visit=visit, process=Process.CLAY, surfaces=TOPS, at=later, by=None, now=later)
     assert counts(sealant) == (2, 2, 0, 2, 0)
-    first, second = (layer.places for layer in watched_layers(sealant, the_studio()))
+    second, first = (
+        layer.places for layer in watched_layers(sealant, the_studio(), seen_cars(sealant, most=9))
+    )
     assert (first[0].case.lumps, second[0].case.lumps) == ((), ())
 
 
@@ -255,13 +257,27 @@ def test_layers_are_read_in_turns_without_losing_one(
     monkeypatch.setattr("crm.selectors.watched.CARS", 2)
     assert seen(sealant) == whole
     assert counts(sealant) == (5, 5, 3, 2, 0)
+    assert not whole.enough
 
 
-def test_cars_that_were_never_graded_are_not_read(sealant: Product) -> None:
-    graded = sealed(sealant)
+def test_where_there_are_very_many_cars_those_taken_on_last_are_counted(
+    sealant: Product, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for water in (4, 4, 0, 0):
+        grade(sealed(sealant), water)
+    monkeypatch.setattr("crm.selectors.lasted.MOST_CARS", 2)
+    assert seen(sealant).enough
+    assert counts(sealant) == (2, 2, 0, 2, 0)
+
+
+def test_cars_that_were_never_graded_there_are_not_read(sealant: Product) -> None:
+    graded, elsewhere = sealed(sealant), sealed(sealant)
     sealed(sealant)
     grade(graded, 2)
-    assert [layer.car for layer in watched_layers(sealant, the_studio())] == [graded.car]
+    grade(elsewhere, 2, on=surfaces_of(Zone.LOWER_SIDES))
+    assert [layer.car for layer in watched_layers(sealant, the_studio(), seen_cars(sealant, most=9))] == [
+        graded.car
+    ]
 
 
 def test_day_until_which_was_graded_is_that_of_the_last_finding(sealant: Product) -> None:

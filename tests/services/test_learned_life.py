@@ -26,8 +26,13 @@ SEEN = Evidence(layers=14, cars=11, whole=9, finished=4, between=6, until=date(2
 
 
 def months(low: float = 3, likely: float = 5, high: float = 8, **known: Any) -> Figures:
-    figures = {"low": Decimal(str(low)), "likely": Decimal(str(likely)), "high": Decimal(str(high))}
-    return Figures(**figures, because="learned from 14 layers on 11 cars", **known)
+    return Figures(
+        low=Decimal(str(low)),
+        likely=Decimal(str(likely)),
+        high=Decimal(str(high)),
+        because="learned from 14 layers on 11 cars",
+        **known,
+    )
 
 
 def take(product: Product, figures: Figures | None = None, **known: Any) -> Life:
@@ -122,8 +127,8 @@ def test_stated_and_learned_figures_of_one_day_both_stay_and_the_later_count(sea
     own = lives_of([sealant.pk])[sealant.pk]
     assert (own.learned, own.months.likely) == (False, 8)
     assert list(sealant.lives.filter(since=TODAY).values_list("source", "likely")) == [
-        ("stated", 8),
-        ("learned", 5),
+        ("stated", Decimal(8)),
+        ("learned", Decimal(5)),
     ]
 
 
