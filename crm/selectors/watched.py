@@ -50,7 +50,8 @@ def watched_layers(product: Product, studio: Studio, cars: Sequence[int]) -> Ite
 
 def seen_cars(product: Product, *, most: int) -> list[int]:
     """Cars with something to tell of a product, by row, those taken on last first; many have never been graded."""
-    shared = ExpressionWrapper(F("surfaces").bitand(OuterRef("surfaces")), BigIntegerField())
+    there = F("surfaces").bitand(OuterRef("surfaces"))  # type: ignore[arg-type]
+    shared = ExpressionWrapper(there, BigIntegerField())
     graded = Grade.objects.annotate(shared=shared).filter(
         visit__car=OuterRef("car"), moment=Moment.AFTER_DECON, at__gt=OuterRef("laid_at"), shared__gt=0
     )

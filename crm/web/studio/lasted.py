@@ -20,7 +20,9 @@ from crm.web.access import StudioRequest, found, gate
 from crm.web.studio.doing import done, sent
 from crm.web.studio.shelf_forms import LearnedForm
 
-MORE_WAS_SEEN = "More was written down since you opened this page, and the figures have moved. Look again, then take them."
+MORE_WAS_SEEN = (
+    "More was written down since you opened this page: the figures have moved. Look again, then take them."
+)
 
 
 @gate(Right.LOOK, to_change=Right.SHELF)
