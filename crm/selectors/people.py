@@ -54,6 +54,10 @@ def person_file(person: Person, *, today: date) -> PersonFile:
     )
 
 
+_NUL = "\0"
+"""Nobody on file has it in a name or an address, and PostgreSQL takes no text that does."""
+
+
 @dataclass(frozen=True)
 class Namesakes:
     """People on file with exactly one name: so many that one can choose among them, and how many more there are."""
@@ -72,7 +76,7 @@ NOBODY = Namesakes()
 def namesakes(name: str, *, today: date, region: str, given: Sequence[str] = ()) -> Namesakes:
     """People with exactly this name. `given`: a number or an address of theirs as it was typed, numbers of a region."""
     spaced = " ".join(name.split())
-    if not spaced:
+    if not spaced or _NUL in spaced:
         return NOBODY
     same = Person.objects.filter(name__iexact=spaced)
     reached = Contact.objects.filter(_is_one_of(given, region), person=OuterRef("pk"))
@@ -91,6 +95,8 @@ def namesakes(name: str, *, today: date, region: str, given: Sequence[str] = ())
 def _is_one_of(given: Sequence[str], region: str) -> Q:
     found = Q(pk__in=())
     for text in filter(None, map(str.strip, given)):
+        if _NUL in text:
+            continue
         found |= Q(value__iexact=text)
         with suppress(NotANumber):
             found |= Q(value=to_e164(text, region))

@@ -24,6 +24,13 @@ class SignInForm(InOwnWords, AuthenticationForm):
         self.fields["username"].widget.attrs |= {"autocomplete": "username", "spellcheck": "false"}
         self.fields["password"].label = "Password"
 
+    def clean(self) -> dict[str, Any]:
+        """A name longer than any account's is nobody's: it is neither looked up nor counted as a try."""
+        name = self.cleaned_data.get("username", "")
+        if len(name) > (self.username_field.max_length or 0):
+            raise self.get_invalid_login_error()
+        return super().clean()
+
 
 class SignIn(LoginView):
     """The first page of somebody who is not signed in."""

@@ -60,7 +60,7 @@ def test_the_job_from_the_plate_to_the_winter_letter(studio: ServedStudio, windo
     files = enclosed(studio.wait_for_mail(1)[0])
     assert subjects(office.taken) == [(ADA, "How to look after your blue Halden Estate")]
     paper = paper_text(files["application/pdf"])
-    for words in ("Gannet paint sealant", job.LEFT_OUT, "Tuesday 5 May, 18:1", "Monday 11 May, 18:1"):
+    for words in ("Gannet paint sealant", job.LEFT_OUT, "Tuesday 5 May, 18:1", "the end of Monday 11 May"):
         assert words in paper
     ends = calendar_ends(files["text/calendar"])
     assert any(timedelta() <= end - WASH_FROM < timedelta(minutes=5) for end in ends)
