@@ -7,7 +7,7 @@ many events or none. It never falls, because the clock and the lumps only grow.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from math import inf
 from typing import NamedTuple
@@ -47,14 +47,10 @@ def used_on(case: Case, day: date, setting: Setting, *, with_that_day: bool) -> 
 
     The order of events within a day is not known: `with_that_day` says whether that day's count.
     """
-    coat, on = case.coat, day.toordinal()
-    terms = terms_of(uses_of(case.habits, setting.tables), coat.laid_on.toordinal())
-    losses = losses_of(coat, case.lumps, terms, setting)
-    course = courses_of(coat, terms, losses, setting.tables)[LIKELY]
-    quality = quality_of(coat.product_class, coat.air, coat.prep, coat.got_wet_early, setting.tables)[LIKELY]
-    last = on if with_that_day else on - 1
-    lost = sum(loss.shares[LIKELY] for loss in losses if loss.day <= last)
-    return Used(_reading(course, on, setting.seasons, LIKELY) / DAYS_IN_MONTH, quality - lost)
+    terms = terms_of(uses_of(case.habits, setting.tables), case.coat.laid_on.toordinal())
+    losses = losses_of(case.coat, case.lumps, terms, setting)
+    (used,) = _used(case.coat, terms, losses, day, setting, clocks=(LIKELY,), with_that_day=with_that_day)
+    return used
 
 
 def ages_on(
@@ -70,15 +66,32 @@ def ages_on(
 
     Events count for no more than leaves `LEAST_SHARE` of a life: the layer is there to be looked at.
     """
+    low, likely, high = (
+        used.months / max(used.share, LEAST_SHARE)
+        for used in _used(coat, terms, losses, day, setting, clocks=(0, 1, 2), with_that_day=with_that_day)
+    )
+    return low, likely, high
+
+
+def _used(
+    coat: Coat,
+    terms: Sequence[Term],
+    losses: Sequence[Loss],
+    day: date,
+    setting: Setting,
+    *,
+    clocks: Sequence[int],
+    with_that_day: bool,
+) -> Iterator[Used]:
+    """What was used up by the start of a day on each of these clocks."""
     on = day.toordinal()
-    quality = quality_of(coat.product_class, coat.air, coat.prep, coat.got_wet_early, setting.tables)
     last = on if with_that_day else on - 1
-    ages = []
-    for clock, course in enumerate(courses_of(coat, terms, losses, setting.tables)):
+    courses = courses_of(coat, terms, losses, setting.tables)
+    quality = quality_of(coat.product_class, coat.air, coat.prep, coat.got_wet_early, setting.tables)
+    for clock in clocks:
         lost = sum(loss.shares[clock] for loss in losses if loss.day <= last)
-        months = _reading(course, on, setting.seasons, clock) / DAYS_IN_MONTH
-        ages.append(months / max(quality[clock] - lost, LEAST_SHARE))
-    return ages[0], ages[1], ages[2]
+        months = _reading(courses[clock], on, setting.seasons, clock) / DAYS_IN_MONTH
+        yield Used(months, quality[clock] - lost)
 
 
 def at_main_site(coat: Coat, setting: Setting) -> float | None:
