@@ -16,6 +16,7 @@ from crm.post.housekeeping import tidy
 from crm.post.tick import tick as one_turn
 from crm.services.forgetting import forget_old_sign_ins
 from crm.services.stale import A_TURN, follow_stale
+from crm.services.winter_planning import plan_what_waits
 
 STOPS = (SoftTimeLimitExceeded,)
 """What breaks a task off between two steps of anything it does; nobody below may take it for a fault of their own."""
@@ -42,3 +43,9 @@ def housekeeping() -> None:
 def follow() -> None:
     """Forecasts that have to follow a change of the studio's dates or numbers, so many in a turn."""
     follow_stale(limit=A_TURN, stops=STOPS)
+
+
+@shared_task(name="crm.tasks.plan_winter", acks_late=True, ignore_result=True)
+def plan_winter() -> None:
+    """Winter rounds whose plan no longer holds: a new day, an answer, a change of hours."""
+    plan_what_waits(now=timezone.now())

@@ -8,6 +8,7 @@ from crm.care.names import AIR_NAMES, CLASS_NAMES, PARKING_NAMES, PREP_NAMES, PR
 from crm.care.paint_terms import PAST_NAMES, STAGE_NAMES
 from crm.care.surfaces import Zone
 from crm.care.terms import ProductClass, WaterGrade
+from crm.care.winter_number_words import WINTER_ENTRIES, WINTER_TABLES, winter_figure_words, winter_part_words
 from crm.care.words import ZONE_NAMES
 
 _TIMES = "Over 1 a layer wears faster, under 1 slower."
@@ -107,6 +108,7 @@ OF_TABLES: dict[str, tuple[str, str]] = {
         "What a correction achieves",
         "The share of the marks that usually goes, from 0 to 1, by eye. An estimate, never a promise.",
     ),
+    **WINTER_TABLES,
 }
 """Title and meaning of every table, in the order in which they are shown."""
 
@@ -153,6 +155,7 @@ _ENTRIES: dict[str, Mapping[str, str]] = {
         "removed": "taken off in all, over",
     },
     "thickness.correction": {str(key): words for key, words in STAGE_NAMES.items()},
+    **WINTER_ENTRIES,
 }
 _BANDS = (
     "stop under",
@@ -184,11 +187,15 @@ def figure_words(path: tuple[str, ...]) -> str:
     if path[1] == "gauge" and entry == "adds":
         entry = ".".join(path[2:])
     words = _ENTRIES[table].get(entry, "not known")
+    if path[0] == "winter":
+        return winter_figure_words(path, words)
     return f"{_family(path[2])}: {words}" if table in _FAMILY_TABLES else words
 
 
-def part_words(path: tuple[str, ...], count: int) -> tuple[str, ...]:
-    """A word for each of the numbers of a figure that holds several."""
+def part_words(path: tuple[str, ...], count: int, beside: Mapping[str, object]) -> tuple[str, ...]:
+    """A word for each of the numbers of a figure that holds several; `beside` is the table that it stands in."""
+    if path[0] == "winter":
+        return winter_part_words(path, count, beside)
     if path[:2] == ("thickness", "bands"):
         return _BANDS
     if path[0] in ("inspection", "thickness"):

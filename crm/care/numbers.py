@@ -15,7 +15,7 @@ from typing import Any
 
 from crm.care.figures import OPEN_TABLES
 from crm.care.number_words import OF_TABLES, figure_words, part_words
-from crm.care.tables import DEFAULTS, Tables
+from crm.care.tables import DEFAULTS, NO_FORECAST, Tables
 from crm.care.terms import Mark
 
 
@@ -34,6 +34,11 @@ class Number:
     def table(self) -> str:
         """The key of the table that the figure stands in."""
         return table_of(self.path)
+
+    @property
+    def moves_forecasts(self) -> bool:
+        """Whether forecasts are worked out from it."""
+        return self.path.partition(".")[0] not in NO_FORECAST
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +74,7 @@ def numbers_by_path(tables: Tables = DEFAULTS) -> Mapping[str, Number]:
 def table_of(path: str) -> str:
     """The key of the table that a path leads into: `lives`, `wear.wash`, `thickness.bands`."""
     top, _, rest = path.partition(".")
-    return f"{top}.{rest.partition('.')[0]}" if top in ("wear", "inspection", "thickness") else top
+    return f"{top}.{rest.partition('.')[0]}" if top in ("wear", "inspection", "thickness", "winter") else top
 
 
 def with_number(overrides: Mapping[str, Any], number: Number, values: Sequence[float]) -> dict[str, Any]:
@@ -120,6 +125,8 @@ def spoken_sentence(sentence: str, about: Number) -> str:
     known = numbers_by_path()
     for path in sorted(known, key=len, reverse=True):
         sentence = sentence.replace(path, f"“{full_words(known[path])}”")
+    for table, (title, _) in OF_TABLES.items():
+        sentence = sentence.replace(f"{table} has", f"“{title}” has")
     return sentence[:1].upper() + sentence[1:]
 
 
@@ -145,7 +152,7 @@ def _walk(table: Mapping[str, object], keys: tuple[str, ...], mark: Mark | None)
         if isinstance(entry, Mapping):
             yield from _walk(entry, path, mark)
         elif mark is not None and (values := _values(entry)):
-            parts = part_words(path, len(values)) if isinstance(entry, list | tuple) else ()
+            parts = part_words(path, len(values), table) if isinstance(entry, list | tuple) else ()
             yield Number(".".join(path), figure_words(path), values, parts, mark)
 
 

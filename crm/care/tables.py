@@ -21,7 +21,10 @@ from crm.care.surfaces import Zone
 from crm.care.tables_reading import read_elsewhere, read_lives, read_wear, read_zones
 from crm.care.terms import ProductClass
 from crm.care.thickness_figures import ThicknessFigures, read_thickness
+from crm.care.winter_figures import WINTER, WinterFigures, read_winter
 
+NO_FORECAST = frozenset({"thickness", "winter"})
+"""Top keys of figures that no forecast is worked out from."""
 _SECOND_SET = {Zone.WHEELS_TWO: Zone.WHEELS, Zone.BARRELS_TWO: Zone.BARRELS}
 
 
@@ -33,7 +36,7 @@ class TablesError(ValueError):
 class Tables:
     """Every figure of the engine. Two are equal when all their figures are.
 
-    `version` is a digest of those that a forecast is worked out from: paint thickness moves no forecast.
+    `version` is a digest of those that a forecast is worked out from: paint thickness and the winter round move none.
     """
 
     lives: Mapping[ProductClass, ClassLife]
@@ -42,13 +45,14 @@ class Tables:
     wear: WearFactors
     inspection: InspectionFigures
     thickness: ThicknessFigures
+    winter: WinterFigures
     version: str
     _digest: str = field(repr=False)
     _figures: Mapping[str, object] = field(repr=False)
 
     @classmethod
     def from_figures(cls, figures: Mapping[str, object]) -> Tables:
-        """The tables from figures nested under `lives`, `zones`, `elsewhere`, `wear`, `inspection` and `thickness`.
+        """The tables from figures nested under `lives`, `zones`, `elsewhere`, `wear` and so on, as in the data files.
 
         Raises TablesError with the path of the first figure that cannot be.
         """
@@ -61,7 +65,8 @@ class Tables:
                 wear=read_wear(_top(whole, "wear")),
                 inspection=read_inspection(_top(whole, "inspection")),
                 thickness=read_thickness(_top(whole, "thickness")),
-                version=_digest_of({key: part for key, part in figures.items() if key != "thickness"}),
+                winter=read_winter(_top(whole, "winter")),
+                version=_digest_of({key: part for key, part in figures.items() if key not in NO_FORECAST}),
                 _digest=_digest_of(figures),
                 _figures=figures,
             )
@@ -109,9 +114,10 @@ def _digest_of(figures: Mapping[str, object]) -> str:
 def _shipped() -> Tables:
     folder = files("crm.care") / "data"
     names = ("lives", "zones", "elsewhere", "wear", "inspection", "thickness")
-    return Tables.from_figures(
-        {name: tomllib.loads((folder / f"{name}.toml").read_text("utf-8")) for name in names}
-    )
+    read: dict[str, object] = {
+        name: tomllib.loads((folder / f"{name}.toml").read_text("utf-8")) for name in names
+    }
+    return Tables.from_figures({**read, "winter": WINTER.figures})
 
 
 DEFAULTS = _shipped()

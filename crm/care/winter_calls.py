@@ -26,6 +26,8 @@ class Why(StrEnum):
     OPTED_OUT = "opted_out"
     NOT_REACHABLE = "not_reachable"
     STORED = "stored"
+    SET_ASIDE = "set_aside"
+    FORGOTTEN = "forgotten"
     BOOKED = "booked"
     SEEN = "seen"
     UNPAID = "unpaid"
@@ -47,18 +49,19 @@ class Skipped(NamedTuple):
 
 
 class Answer(StrEnum):
-    """What an owner said to an invitation."""
+    """What an owner said to an invitation. Called off: yes, and then the visit was called off."""
 
     YES = "yes"
     LATER = "later"
     NO_THANKS = "no_thanks"
+    CALLED_OFF = "called_off"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Invitation:
     """One that was sent: for which car and week (its Monday), what it would take, and what came back.
 
-    `chance` is the one it was planned with. A yes that is called off afterwards is a no, or later.
+    `chance` is the one it was planned with.
     """
 
     key: int
@@ -98,7 +101,8 @@ def _owner_refusal(owner: Owner | None) -> Skipped | None:
     if owner.opted_out:
         return Skipped(Why.OPTED_OUT, "its owner wants no invitations")
     if not owner.reachable:
-        return Skipped(Why.NOT_REACHABLE, "there is no address at which its owner may be written to")
+        because = owner.because or "there is no address at which its owner may be written to"
+        return Skipped(Why.NOT_REACHABLE, because)
     if owner.unpaid:
         return Skipped(Why.UNPAID, "a bill is still to be settled")
     return Skipped(Why.TOO_FAR, "its owner lives too far away") if owner.too_far else None
@@ -117,6 +121,10 @@ def _car_refusal(car: Candidate, on: date, figures: WinterFigures) -> Skipped | 
         return _GONE[car.whereabouts]
     if car.habit is not None and car.habit.stored:
         return _GONE[Whereabouts.STORED]
+    if car.set_aside:
+        return Skipped(Why.SET_ASIDE, f"left out by the studio: {car.set_aside}")
+    if car.last_seen is not None and car.last_seen < on - timedelta(days=figures.forgotten_days):
+        return Skipped(Why.FORGOTTEN, f"it was last here on {day_words(car.last_seen)}")
     if car.booked_on is not None and on <= car.booked_on <= on + timedelta(days=figures.booked_days):
         return Skipped(Why.BOOKED, f"it is booked in for {day_words(car.booked_on)} already")
     if car.last_seen is not None and car.last_seen > on - timedelta(days=figures.seen_days):
@@ -130,7 +138,8 @@ def pending(
     """What the invitations of one car mean on a day: a claim on a week, a reason to leave it, or nothing.
 
     Yes holds the week. Without an answer the claim stands until the invitation lapses; then, and after no thanks,
-    the car is left alone for the season. Later is asked again once, from four weeks on.
+    the car is left alone for the season. Later, and a visit that was called off, is asked again once, from four
+    weeks on.
     """
     if not asked:
         return None
@@ -140,7 +149,7 @@ def pending(
         return Pending(last.monday, last.hours, last.nights, True, f"has said yes to {week}")
     if last.answer is Answer.NO_THANKS:
         return Skipped(Why.NO_THANKS, f"said no thanks{_when(last)}: not asked again this season")
-    if last.answer is Answer.LATER:
+    if last.answer is not None:
         return _later(last, len(asked), on, figures)
     lapses = last.asked_on + timedelta(days=figures.lapse_days)
     asked_on = day_words(last.asked_on)
@@ -151,11 +160,14 @@ def pending(
 
 
 def _later(last: Invitation, times: int, on: date, figures: WinterFigures) -> Skipped | None:
+    called_off = last.answer is Answer.CALLED_OFF
     if times > 1:
-        return Skipped(Why.LATER, f"said later a second time{_when(last)}: not asked again this season")
+        said = "its visit was called off" if called_off else "said later a second time"
+        return Skipped(Why.LATER, f"{said}{_when(last)}: not asked again this season")
+    said = "its visit was called off" if called_off else "said later"
     again = (last.answered_on or last.asked_on) + timedelta(days=figures.ask_again_days)
     if on < again:
-        return Skipped(Why.LATER, f"said later{_when(last)}: to be asked again from {day_words(again)}")
+        return Skipped(Why.LATER, f"{said}{_when(last)}: to be asked again from {day_words(again)}")
     return None
 
 

@@ -34,10 +34,12 @@ class Whereabouts(StrEnum):
 class Owner:
     """What decides whether the person who would be asked is asked.
 
-    `reachable`: there is an address, and leave to write to it. `unpaid` and `too_far` only where it is known.
+    `reachable`: there is an address, and leave to write to it; `because` says in words why there is not, where that
+    is known. `unpaid` and `too_far` only where it is known.
     """
 
     reachable: bool = True
+    because: str = ""
     opted_out: bool = False
     died: bool = False
     paused_since: date | None = None
@@ -53,7 +55,8 @@ class Candidate:
     `cover`: every critical zone that the car has, with what lies on it. `owner`: None where nobody is written
     down. `habit`: how it is kept now; None where nobody asked. `coat_grade`: the last decontaminated grade on its
     coated paint. `swap_due`: its wheels are to be swapped this autumn. `promise_due`: the day by which it was
-    promised an inspection, where that falls into this season. `booked_on`: its next visit.
+    promised an inspection, where that falls into this season. `booked_on`: its next visit. `set_aside`: why
+    somebody of the studio leaves it out this season.
     """
 
     key: int
@@ -66,6 +69,7 @@ class Candidate:
     coat_grade: WaterGrade | None = None
     swap_due: bool = False
     promise_due: date | None = None
+    set_aside: str = ""
 
 
 class Proposal(NamedTuple):

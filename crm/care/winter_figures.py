@@ -58,17 +58,23 @@ class Package:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class WinterFigures:
-    """Every figure of the round. Shares and chances run from 0 to 1; `places` are weights against each other."""
+    """Every figure of the round. Shares and chances run from 0 to 1; `places` are weights against each other.
+
+    `booked_hours`: of a visit for which nobody wrote hours down, by what the car comes for.
+    """
 
     weeks_before_salt: int
     weeks: int
     notice_days: int
+    ask_ahead_days: int
     reserve: float
     full: float
     lapse_days: int
     ask_again_days: int
     booked_days: int
     seen_days: int
+    forgotten_days: int
+    booked_hours: Mapping[str, float]
     acceptance_months: tuple[float, ...]
     acceptance: tuple[float, ...]
     salted_days: float
@@ -92,17 +98,22 @@ class WinterFigures:
         round_, week, answers = whole.part("round"), whole.part("week"), whole.part("answers")
         rest, acceptance, salt = whole.part("rest"), whole.part("acceptance"), whole.part("salt")
         months, chances = _banded(acceptance, "months", "chances", 120, (0.01, 1))
+        if any(month != int(month) for month in months):
+            raise FiguresError(f"{acceptance.path}.months has to hold whole numbers.")
         limits, factors = _banded(salt, "km_limits", "km_factors", 1_000_000, (0, 5))
-        return cls(
-            weeks_before_salt=int(round_.number("weeks_before_salt", 0, 26)),
-            weeks=int(round_.number("weeks", 1, 30)),
-            notice_days=int(round_.number("notice_days", 0, 60)),
+        found = cls(
+            weeks_before_salt=round_.whole("weeks_before_salt", 0, 26),
+            weeks=round_.whole("weeks", 1, 30),
+            notice_days=round_.whole("notice_days", 0, 60),
+            ask_ahead_days=round_.whole("ask_ahead_days", 0, 210),
             reserve=week.number("reserve", 0, 0.9),
             full=week.number("full", 0.1, 1),
-            lapse_days=int(answers.number("lapse_days", 1, 60)),
-            ask_again_days=int(answers.number("ask_again_days", 1, 120)),
-            booked_days=int(rest.number("booked_days", 0, 366)),
-            seen_days=int(rest.number("seen_days", 0, 366)),
+            lapse_days=answers.whole("lapse_days", 1, 60),
+            ask_again_days=answers.whole("ask_again_days", 1, 120),
+            booked_days=rest.whole("booked_days", 0, 366),
+            seen_days=rest.whole("seen_days", 0, 366),
+            forgotten_days=rest.whole("forgotten_days", 30, 36_600),
+            booked_hours=_booked_hours(whole.part("booked")),
             acceptance_months=months,
             acceptance=chances,
             salted_days=salt.number("share_of_days", 0.01, 1),
@@ -119,6 +130,13 @@ class WinterFigures:
             marks=_marks(whole),
             _figures=figures,
         )
+        _require_somebody_to_ask(found)
+        return found
+
+    @property
+    def figures(self) -> Mapping[str, object]:
+        """Every figure nested as in the data file. Not to be written to."""
+        return self._figures
 
     def with_overrides(self, changes: Mapping[str, object]) -> WinterFigures:
         """These figures with some replaced, as deep as it needs to go: `{"week": {"reserve": 0.1}}`.
@@ -152,12 +170,26 @@ def _banded(
     return bands, found
 
 
+def _require_somebody_to_ask(found: WinterFigures) -> None:
+    """Refuse figures with which no week, or no car, could ever be asked."""
+    if found.ask_ahead_days < found.notice_days:
+        least = "at least winter.round.notice_days"
+        raise FiguresError(f"winter.round.ask_ahead_days has to be {least}, or no week could be asked for.")
+    if found.forgotten_days <= found.seen_days:
+        least = "more than winter.rest.seen_days"
+        raise FiguresError(f"winter.rest.forgotten_days has to be {least}, or no car could be asked.")
+
+
 def _places(figures: Figures) -> dict[Zone, float]:
     keys = [key for key in figures.entries if key != "mark"]
     found = {named(key, Zone, figures.path): figures.number(key, 0, 10) for key in keys}
     if not any(found.values()):
         raise FiguresError(f"{figures.path} has to count at least one place.")
     return found
+
+
+def _booked_hours(figures: Figures) -> dict[str, float]:
+    return {key: figures.number(key, 0, 80) for key in figures.entries if key != "mark"}
 
 
 def _package(figures: Figures, work: Work) -> Package:
@@ -169,7 +201,7 @@ def _package(figures: Figures, work: Work) -> Package:
         work=work,
         hours=figures.number("hours", 0.25, 80),
         nights=figures.number("nights", 0, 14),
-        rush=bool(figures.number("rush", 0, 1)),
+        rush=bool(figures.whole("rush", 0, 1)),
         lays=laid,
         prep=named(figures.words("prep"), Prep, f"{figures.path}.prep"),
         takes_off=frozenset(figures.names("takes_off", Family)),
@@ -191,3 +223,8 @@ def _shipped() -> WinterFigures:
 
 WINTER = _shipped()
 """The figures as shipped."""
+
+
+def read_winter(figures: Figures) -> WinterFigures:
+    """The figures of a table that was read already: those as shipped where it is theirs."""
+    return WINTER if figures.entries is WINTER.figures else WinterFigures.from_figures(figures.entries)

@@ -47,6 +47,7 @@ app.conf.update(
             "options": {"expires": settings.TICK_SECONDS},
         },
         "follow": {"task": "crm.tasks.follow", "schedule": 60.0, "options": {"expires": 60}},
+        "plan_winter": {"task": "crm.tasks.plan_winter", "schedule": 10.0, "options": {"expires": 10}},
         "housekeeping": {"task": "crm.tasks.housekeeping", "schedule": 3600.0, "options": {"expires": 3600}},
     },
 )

@@ -9,6 +9,14 @@ from crm.models.person import Consent, Contact, Pause, Person, Suppression
 from crm.models.product import Life, Product
 from crm.models.studio import Branch, Paper, Rank, Studio, Units, User
 from crm.models.visit import CarEvent, Grade, LeftForNextTime, Step, Visit
+from crm.models.winter import (
+    WinterInvitation,
+    WinterLeftOut,
+    WinterProposal,
+    WinterRound,
+    WinterSetAside,
+    WinterWeek,
+)
 
 __all__ = [
     "Branch",
@@ -45,4 +53,10 @@ __all__ = [
     "Units",
     "User",
     "Visit",
+    "WinterInvitation",
+    "WinterLeftOut",
+    "WinterProposal",
+    "WinterRound",
+    "WinterSetAside",
+    "WinterWeek",
 ]

@@ -10,6 +10,7 @@ from enum import StrEnum
 
 from crm.care import paint_terms, words
 from crm.care.bodies import BODY_NAMES
+from crm.care.winter_figures import WORK_NAMES
 
 Choices = list[tuple[str, str]]
 
@@ -96,3 +97,8 @@ def finishes() -> Choices:
 def stages() -> Choices:
     """How many stages of machine work a correction took."""
     return _choices(paint_terms.STAGE_NAMES)  # type: ignore[arg-type]
+
+
+def winter_works() -> Choices:
+    """What a car comes for in autumn."""
+    return _choices(WORK_NAMES)  # type: ignore[arg-type]

@@ -66,7 +66,7 @@ def reach_of(message: Message, *, now: datetime, studio: Studio) -> Reach:
     """The address that a message would go to now, or why there is none."""
     if not message.is_letter:
         return note_reach(message.person)
-    reach = letter_reach([message.person], now=now, studio=studio, without=message)
+    reach = letter_reach([message.person], now=now, studio=studio, without=(message.pk,))
     return reach[message.person_id]
 
 

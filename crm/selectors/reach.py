@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 
@@ -45,12 +45,12 @@ def note_reach(person: Person) -> Reach:
 
 
 def letter_reach(
-    people: Iterable[Person], *, now: datetime, studio: Studio, without: Message | None = None
+    people: Iterable[Person], *, now: datetime, studio: Studio, without: Collection[int] = ()
 ) -> dict[int, Reach]:
     """How each of these people can be sent a letter at that moment, by their number, in five queries.
 
-    Looks at consent, suppressed addresses, pauses and the caps over all their cars. `without` is the letter
-    that is being asked about, which does not stand in its own way.
+    Looks at consent, suppressed addresses, pauses and the caps over all their cars. `without`: letters that count
+    towards no cap, such as the one that is being asked about, which does not stand in its own way.
     """
     people = list(people)
     keys = [person.pk for person in people]
@@ -141,11 +141,11 @@ def _pauses(people: list[int], today: date) -> dict[int, Pause]:
 
 
 def _letters_left(
-    people: list[int], *, since: datetime, without: Message | None
+    people: list[int], *, since: datetime, without: Collection[int]
 ) -> dict[int, list[datetime]]:
     rows = Message.objects.filter(person__in=people, kind__in=LETTER_KINDS, state__in=LEFT)
-    if without is not None:
-        rows = rows.exclude(pk=without.pk)
+    if without:
+        rows = rows.exclude(pk__in=without)
     found: dict[int, list[datetime]] = {}
     dated = rows.annotate(left_at=Coalesce(F("sent_at"), F("claimed_at"))).filter(left_at__gt=since)
     for person, left_at in dated.values_list("person_id", "left_at"):

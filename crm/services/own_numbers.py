@@ -15,6 +15,7 @@ from crm.services.errors import Refused
 from crm.services.rights import Right, require
 from crm.services.stale import mark_all_stale
 from crm.services.studio_settings import locked_studio, store_studio
+from crm.services.winter_round import follow_everywhere
 
 BACK = "back to the default"
 LONGEST_REASON = 100
@@ -64,6 +65,8 @@ def _lay(studio: Studio, change: Change, number: Number, because: str, by: User 
         raise Refused(spoken_sentence(str(error), number), field="values") from error
     studio.engine_overrides = overrides
     store_studio(studio, by=by, because=because)
+    if after.winter.figures != before.winter.figures:
+        follow_everywhere()
     return mark_all_stale() if after.version != before.version else 0
 
 

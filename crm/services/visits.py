@@ -15,6 +15,7 @@ from crm.selectors.studio import local_day, the_studio
 from crm.services.errors import Refused
 from crm.services.rights import Right, require
 from crm.services.storing import store
+from crm.services.winter_round import follow_in_book
 
 NEXT: dict[str, tuple[str, ...]] = {
     Visit.State.BOOKED: (Visit.State.IN_BAY, Visit.State.CANCELLED),
@@ -62,6 +63,7 @@ def book(
         raise Refused("The car cannot leave before it comes.", field="planned_out")
     visit = Visit(car=car, branch=branch, purpose=purpose, planned_in=at, planned_out=out)
     store(visit)
+    follow_in_book(branch.pk)
     return visit
 
 
@@ -178,6 +180,7 @@ def cancel(*, visit: Visit, by: User | None) -> Visit:
         raise Refused("Work was recorded on this visit. Hand the car over instead of cancelling.")
     move(visit, Visit.State.CANCELLED)
     store(visit)
+    follow_in_book(visit.branch_id)
     return visit
 
 

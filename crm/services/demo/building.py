@@ -12,7 +12,7 @@ from django.db import transaction
 
 from crm.models import Car, Person, Visit
 from crm.selectors.lasted import lasted
-from crm.services.demo import crowd, elsewhere, known, owners, stock, today, worked
+from crm.services.demo import crowd, elsewhere, known, owners, stock, today, winter, worked
 from crm.services.demo.crew import open_demo_studio
 from crm.services.demo.days import Days
 from crm.services.demo.diary import Diary
@@ -50,9 +50,11 @@ def build_demo(*, now: datetime) -> Built:
     conditions = random.Random(SEED)  # noqa: S311 - a story, not a secret
     for story in stories_of(days):
         _write(story, scene, diary, conditions)
+    winter.write_round(scene, diary)
     diary.play()
     for car in Car.objects.order_by("pk"):
         reforecast_car(car, studio=crew.studio, now=now)
+    winter.plan_for_today(scene)
     return Built(Car.objects.count(), Person.objects.count(), Visit.objects.count())
 
 
