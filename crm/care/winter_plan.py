@@ -24,7 +24,7 @@ import numpy as np
 
 from crm.care.months import monday_of
 from crm.care.seasons import Season
-from crm.care.winter_calls import Invitation, Pending, Why, out_of_season, pending, refusal
+from crm.care.winter_calls import Invitation, Pending, Skipped, Why, out_of_season, pending, refusal
 from crm.care.winter_car import Candidate, Proposal, proposal_for
 from crm.care.winter_figures import WINTER, WinterFigures
 from crm.care.winter_problem import OUT, Choice, Problem
@@ -149,7 +149,8 @@ def _sorted_out(
         if isinstance(became, Pending) and became.held:
             claims[car.key] = became
             continue
-        skipped = refusal(car, season.on, season.figures) or became
+        # What the owner said goes before a cap on letters that the invitation itself has reached.
+        skipped = became if isinstance(became, Skipped) else refusal(car, season.on, season.figures) or became
         if isinstance(skipped, Pending):
             claims[car.key] = skipped
         elif skipped is not None:

@@ -13,6 +13,7 @@ from crm.post.states import move
 from crm.selectors.held import roles_on
 from crm.selectors.reach import LETTER_KINDS
 from crm.selectors.studio import local_day, the_studio
+from crm.selectors.winter_asked import IS_ABOUT
 
 State = Message.State
 
@@ -64,5 +65,10 @@ def plan_afresh(car: Car) -> int:
 
 
 def write_about_again(matters: QuerySet[Matter]) -> int:
-    """Free the keys of matters, so that the next round may write about the same things. Returns how many."""
-    return matters.update(key=Concat(Value(PUT_OFF), Cast("pk", CharField())))
+    """Free the keys of matters, so that the next round may write about the same things. Returns how many.
+
+    An invitation of a winter round keeps its key: the round finds by it what became of it, and asks anew itself.
+    """
+    return matters.exclude(facts__has_key=IS_ABOUT).update(
+        key=Concat(Value(PUT_OFF), Cast("pk", CharField()))
+    )

@@ -1,33 +1,35 @@
-"""The letters of a winter round: one an owner, with a paragraph for each of their cars."""
+"""The letters of a winter round: one an owner, with a paragraph for each of their cars, true when it leaves."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
+from typing import Any
 
-from crm.models import Message, Person, WinterInvitation
-from crm.post.matters import Want
+from django.db.models import Exists, OuterRef
+
+from crm.care.surfaces import PAINT
+from crm.models import Forecast, Matter, Message, Person, WinterInvitation, WinterSetAside
+from crm.post.matters import Want, against_car, thin_first, told_of_thin
 from crm.post.queue import queue_letter
-from crm.selectors.winter_asked import matter_key
+from crm.selectors.letters import Standing, Windows, live_forecasts
+from crm.selectors.studio import the_studio
+from crm.selectors.winter_asked import IS_ABOUT, matter_key
 
 
 def queue_invitations(
     *, person: Person, invitations: Sequence[WinterInvitation], now: datetime
 ) -> Message | None:
     """Write one letter that asks for these cars, or add them to one that waits for this person already."""
+    windows = Windows.on(the_studio(), now)
+    cars = [row.car_id for row in invitations]
+    forecasts, bare = live_forecasts(cars), bare_cars(cars)
     wants = [
         Want(
             kind=Message.Kind.WINTER,
             car_id=row.car_id,
             key=matter_key(row),
-            facts={
-                "invitation": row.pk,
-                "monday": row.monday.isoformat(),
-                "work": row.work,
-                "hours": row.hours,
-                "nights": row.nights,
-                "salt_from": row.round.salt_from.isoformat(),
-            },
+            facts=facts_of(row, forecasts.get(row.car_id, []), bare, windows),
             why=row.words,
         )
         for row in invitations
@@ -37,3 +39,63 @@ def queue_invitations(
         row.message = letter
     WinterInvitation.objects.bulk_update(invitations, ["message"])
     return letter
+
+
+def facts_of(
+    invitation: WinterInvitation, forecasts: Sequence[Forecast], bare: Collection[int], windows: Windows
+) -> dict[str, Any]:
+    """What a letter says of an invitation: the work, the week, and one true thing from the record.
+
+    `product` and its dates where a layer is thin before the salt is gone; `bare` where nothing protects the paint,
+    which `bare_cars` knows; neither where the car is asked for another reason.
+    """
+    facts: dict[str, Any] = {
+        IS_ABOUT: invitation.pk,
+        "monday": invitation.monday.isoformat(),
+        "work": invitation.work,
+        "hours": invitation.hours,
+        "nights": invitation.nights,
+        "salt_from": invitation.round.salt_from.isoformat(),
+    }
+    first = thin_first(forecasts, windows)
+    if first is not None:
+        facts |= told_of_thin(first, windows)
+    elif invitation.car_id in bare:
+        facts["bare"] = True
+    return facts
+
+
+def bare_cars(cars: Collection[int]) -> set[int]:
+    """Those of these cars on whose paint nothing lies, not even a layer that nobody knows the end of; one query."""
+    if not cars:
+        return set()
+    rows = Forecast.objects.filter(car__in=list(cars)).values_list("car", "live")
+    return set(cars) - {car for car, live in rows if live & PAINT}
+
+
+def invitations_of(matters: Iterable[Matter]) -> dict[int, WinterInvitation]:
+    """The invitations that matters are about, by row, in one query; none where no matter is about any."""
+    wanted = [matter.facts[IS_ABOUT] for matter in matters if IS_ABOUT in matter.facts]
+    if not wanted:
+        return {}
+    aside = WinterSetAside.objects.filter(round=OuterRef("round"), car=OuterRef("car"))
+    return (
+        WinterInvitation.objects.select_related("round").annotate(is_set_aside=Exists(aside)).in_bulk(wanted)
+    )
+
+
+def against_invitation(
+    invitation: WinterInvitation | None, standing: Standing, *, person_id: int, windows: Windows
+) -> str:
+    """Why an invitation no longer goes out; empty where it does."""
+    if invitation is None:
+        return "the invitation was taken back"
+    if invitation.answer:
+        return "its owner has answered already"
+    if not invitation.round.is_going:
+        return "the winter round is closed"
+    if getattr(invitation, "is_set_aside", False):
+        return "the studio left the car out of the winter round"
+    if invitation.monday <= windows.today:
+        return "the week it was asked for has come"
+    return against_car(standing, person_id=person_id, windows=windows)

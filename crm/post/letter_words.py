@@ -6,14 +6,18 @@ forecast (common practice, no source).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from crm.care.forecast import around
 from crm.care.letters import since_words
 from crm.care.surfaces import PANELS, Zone, surfaces_of
+from crm.care.winter_figures import WORK_NAMES, Work
+from crm.care.winter_words import hours_words, week_words
 from crm.care.words import ZONE_NAMES
 from crm.models import Car, Matter, Message
+from crm.selectors.winter_asked import IS_ABOUT
 
 Kind = Message.Kind
 _PANEL_ZONES = frozenset(zone for zone in Zone if surfaces_of(zone) <= PANELS)
@@ -27,9 +31,9 @@ def paragraph(car: Car, matters: Sequence[Matter], *, today: date) -> str:
         by_kind.setdefault(Kind(matter.kind), []).append(matter)
     said: list[str] = []
     told: set[str] = set()
-    for matter in by_kind.get(Kind.WINTER, []):
-        told.add(matter.facts["product"])
-        said += _winter(matter, today)
+    for matter in _newest_asked(by_kind.get(Kind.WINTER, [])):
+        told.add(matter.facts.get("product", ""))
+        said += _invited(matter, today) if IS_ABOUT in matter.facts else _winter(matter, today)
     said += _top_up(
         [matter for matter in by_kind.get(Kind.TOP_UP, []) if matter.facts["product"] not in told], today
     )
@@ -46,18 +50,46 @@ def car_in_words(car: Car) -> str:
     return "car" if any(mark and _letters(mark) in plain for mark in private) else words
 
 
+def _newest_asked(matters: Sequence[Matter]) -> Sequence[Matter]:
+    """The invitation where a winter round asks for the car: it says all that a prompt would say."""
+    asked = [matter for matter in matters if IS_ABOUT in matter.facts]
+    return asked[-1:] or matters
+
+
 def _winter(matter: Matter, today: date) -> list[str]:
-    facts = matter.facts
-    likely, laid_on = date.fromisoformat(facts["likely"]), date.fromisoformat(facts["laid_on"])
-    when = f"by {around(likely)}" if likely > today else "by now"
-    salted = date.fromisoformat(facts["salt_from"])
-    roads = (
-        f"roads here are usually salted from {salted:%B}" if salted > today else "roads here are being salted"
-    )
     return [
-        f"The {facts['product']} laid in {since_words(laid_on, today)} is likely to be thin {when}, and {roads}.",
+        f"{_thin(matter.facts, today)}, and {_salted(matter.facts, today)}.",
         "A fresh layer before then keeps the salt off what is under it.",
     ]
+
+
+def _invited(matter: Matter, today: date) -> list[str]:
+    """What a winter round asks a car in for: a true thing from the record, the work, its time, and the week."""
+    facts = matter.facts
+    roads = _salted(facts, today)
+    if "product" in facts:
+        why = f"{_thin(facts, today)}, and {roads}."
+    elif facts.get("bare"):
+        why = f"By our record nothing protects its paint by now, and {roads}."
+    else:
+        why = f"It is time to look at what is on it before the winter has worn it: {roads}."
+    work, hours = WORK_NAMES[Work(facts["work"])], hours_words(facts["hours"])
+    night = ", and it may stay with us overnight" if facts["nights"] > 0 else ""
+    week = week_words(date.fromisoformat(facts["monday"]))
+    return [why, f"A {work} takes about {hours}{night}. As things stand there is room for it in {week}."]
+
+
+def _thin(facts: Mapping[str, Any], today: date) -> str:
+    likely, laid_on = date.fromisoformat(facts["likely"]), date.fromisoformat(facts["laid_on"])
+    when = f"by {around(likely)}" if likely > today else "by now"
+    return f"The {facts['product']} laid in {since_words(laid_on, today)} is likely to be thin {when}"
+
+
+def _salted(facts: Mapping[str, Any], today: date) -> str:
+    salted = date.fromisoformat(facts["salt_from"])
+    if salted > today:
+        return f"roads here are usually salted from {salted:%B}"
+    return "roads here are being salted"
 
 
 def _top_up(matters: Iterable[Matter], today: date) -> list[str]:

@@ -158,16 +158,13 @@ def _top_up(standing: Standing, row: Forecast, windows: Windows) -> Want:
 
 
 def _winter(standing: Standing, forecasts: Sequence[Forecast], person_id: int, windows: Windows) -> Want:
-    bare = bare_by(forecasts, windows.salt_end)
-    thin = [row for row in forecasts if row.likely and row.live & bare and row.likely <= windows.salt_end]
-    # One true fact is told: that of the paint where the paint is thin, else of what goes first.
-    first = min(thin, key=lambda row: (not row.live & bare & PAINT, row.likely, row.pk))
+    first = thin_first(forecasts, windows)
+    if first is None:
+        raise ValueError("A car whose layers hold through the salted months is not asked.")
     likely = first.likely or windows.salt_end
     facts = {
-        "zones": [zone.value for zone in by_zone(bare)],
-        "product": first.layer.product.name,
-        "laid_on": first.layer.laid_at.astimezone(windows.zone).date().isoformat(),
-        "likely": likely.isoformat(),
+        "zones": [zone.value for zone in by_zone(bare_by(forecasts, windows.salt_end))],
+        **told_of_thin(first, windows),
         "salt_from": windows.salt_start.isoformat(),
         "salt_until": windows.salt_end.isoformat(),
     }
@@ -178,6 +175,24 @@ def _winter(standing: Standing, forecasts: Sequence[Forecast], person_id: int, w
         facts=facts,
         why=f"driven on salted roads, and {first.layer.product.name} is likely to be thin by {around(likely)}",
     )
+
+
+def thin_first(forecasts: Sequence[Forecast], windows: Windows) -> Forecast | None:
+    """The layer to tell of before winter: that of the paint where the paint is thin before the salt is gone, else
+    what goes first; None where everything that salt harms is likely to hold.
+    """
+    bare = bare_by(forecasts, windows.salt_end)
+    thin = [row for row in forecasts if row.likely and row.live & bare and row.likely <= windows.salt_end]
+    return min(thin, key=lambda row: (not row.live & bare & PAINT, row.likely, row.pk), default=None)
+
+
+def told_of_thin(row: Forecast, windows: Windows) -> dict[str, str]:
+    """What is told of such a layer."""
+    return {
+        "product": row.layer.product.name,
+        "laid_on": row.layer.laid_at.astimezone(windows.zone).date().isoformat(),
+        "likely": (row.likely or windows.salt_end).isoformat(),
+    }
 
 
 def _wash_due(standing: Standing, on: date) -> Want:

@@ -16,8 +16,10 @@ from crm.post.queue import queue_letter
 from crm.selectors.letters import Candidates, Windows, candidate_pages
 from crm.selectors.reach import Reach, letter_reach
 from crm.selectors.studio import the_studio
+from crm.selectors.winter_plan_state import cars_under_rounds
 
 log = structlog.get_logger(__name__)
+Kind = Message.Kind
 
 ONE_REMINDER_IN = timedelta(days=120)
 """A layer on a zone is not written about again within this time, however its date shifts (own choice)."""
@@ -94,7 +96,7 @@ def prospects(*, now: datetime) -> Iterator[Prospect]:
     studio = the_studio()
     windows = Windows.on(studio, now)
     for page in candidate_pages(windows):
-        found = _new(_wants(page, windows), since=now - ONE_REMINDER_IN)
+        found = _new(_without_prompts(_wants(page, windows), windows), since=now - ONE_REMINDER_IN)
         people = [page.people[person_id] for person_id in found]
         reach = letter_reach(people, now=now, studio=studio)
         for person in people:
@@ -110,6 +112,18 @@ def _wants(page: Candidates, windows: Windows) -> dict[int, list[Want]]:
             wants = wanted(standing, forecasts, person_id=standing.keeper_id, windows=windows)
             found.setdefault(standing.keeper_id, []).extend(wants)
     return found
+
+
+def _without_prompts(found: dict[int, list[Want]], windows: Windows) -> dict[int, list[Want]]:
+    """Leaves out the winter prompts of cars for which a winter round decides who is asked."""
+    prompted = {want.car_id for wants in found.values() for want in wants if want.kind == Kind.WINTER}
+    decided = cars_under_rounds(prompted, windows)
+    if not decided:
+        return found
+    return {
+        person: [want for want in wants if want.kind != Kind.WINTER or want.car_id not in decided]
+        for person, wants in found.items()
+    }
 
 
 def _new(found: dict[int, list[Want]], *, since: datetime) -> dict[int, tuple[Want, ...]]:
@@ -133,7 +147,7 @@ def _reminded(cars: Iterable[int], *, since: datetime) -> set[tuple[object, obje
         message__state__in=WRITTEN,
         message__created_at__gte=since,
         car__in=cars,
-        kind=Message.Kind.TOP_UP,
+        kind=Kind.TOP_UP,
         dropped_because="",
     )
     return {subject for facts in rows.values_list("facts", flat=True) if (subject := _subject(facts))}

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
-from crm.models import Car, Contact, Matter, Message, Studio
+from crm.models import Car, Contact, Forecast, Matter, Message, Studio, WinterInvitation
 from crm.post.called_off import PUT_OFF
+from crm.post.invite import against_invitation, bare_cars, facts_of, invitations_of
 from crm.post.matters import against_matter, expected_back, facts_now
 from crm.post.queue import newest_wash_from, wash_from
 from crm.post.quiet import SendingHours
 from crm.selectors.held import roles_on
-from crm.selectors.letters import Windows, live_forecasts, standings
+from crm.selectors.letters import Standing, Windows, live_forecasts, standings
 from crm.selectors.reach import Reach, letter_reach, note_reach
+from crm.selectors.winter_asked import IS_ABOUT
+from crm.selectors.winter_plan_state import cars_under_rounds
 
 Kind, State = Message.Kind, Message.State
 
+ROUND_DECIDES = "the winter round decides which cars are asked"
 NOTHING_LEFT = "nothing that it was about is still true"
 WORKED_OUT_SOON = timedelta(minutes=10)
 """A letter about a car whose forecast has to be worked out again waits so long and is looked at once more."""
@@ -109,15 +115,21 @@ def _letter_stopped(message: Message, now: datetime, studio: Studio) -> Later | 
     where, forecasts = standings(cars, windows=windows), live_forecasts(cars)
     if any(standing.car.forecast_stale for standing in where.values()):
         return Later(now + WORKED_OUT_SOON, "the forecast of its car is being worked out again")
+    invitations = invitations_of(matters)
+    known = _Known(
+        message.person_id,
+        windows,
+        invitations,
+        bare_cars({row.car_id for row in invitations.values()}),
+        cars_under_rounds([matter.car_id for matter in matters if _is_prompt(matter)], windows),
+    )
     dropped = []
     for matter in matters:
-        standing, rows = where[matter.car_id], forecasts.get(matter.car_id, [])
-        against = against_matter(matter, standing, rows, person_id=message.person_id, windows=windows)
-        if not against:
-            matter.facts = facts_now(matter, standing, rows, person_id=message.person_id, windows=windows)
-        else:
+        standing = where[matter.car_id]
+        against, matter.facts = _judged(matter, standing, forecasts.get(matter.car_id, []), known)
+        if against:
             matter.dropped_because = against
-            if against == expected_back(standing):
+            if against == expected_back(standing) and IS_ABOUT not in matter.facts:
                 # Its key is free again: where nothing comes of the visit, planning may write about it anew.
                 matter.key = f"{PUT_OFF}{matter.pk}"
             dropped.append(matter)
@@ -126,6 +138,43 @@ def _letter_stopped(message: Message, now: datetime, studio: Studio) -> Later | 
         return None
     reasons = list(dict.fromkeys(message.matters.values_list("dropped_because", flat=True)))
     return Never(State.CANCELLED, "; ".join(reasons) or NOTHING_LEFT)
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What a letter's matters are judged by."""
+
+    person_id: int
+    windows: Windows
+    invitations: Mapping[int, WinterInvitation]
+    bare: Collection[int]
+    """Cars that were asked and on whose paint nothing lies."""
+    under_rounds: Collection[int]
+    """Cars for which a winter round decides who is asked."""
+
+
+def _judged(
+    matter: Matter, standing: Standing, forecasts: Sequence[Forecast], known: _Known
+) -> tuple[str, dict[str, Any]]:
+    """Why a matter is no longer true, or nothing, and what it says by now."""
+    person_id, windows = known.person_id, known.windows
+    if IS_ABOUT in matter.facts:
+        invitation = known.invitations.get(matter.facts[IS_ABOUT])
+        against = against_invitation(invitation, standing, person_id=person_id, windows=windows)
+        if against or invitation is None:
+            return against, matter.facts
+        return "", facts_of(invitation, forecasts, known.bare, windows)
+    if _is_prompt(matter) and matter.car_id in known.under_rounds:
+        return ROUND_DECIDES, matter.facts
+    against = against_matter(matter, standing, forecasts, person_id=person_id, windows=windows)
+    if against:
+        return against, matter.facts
+    return "", facts_now(matter, standing, forecasts, person_id=person_id, windows=windows)
+
+
+def _is_prompt(matter: Matter) -> bool:
+    """Whether it is a winter prompt that no round has asked for."""
+    return matter.kind == Kind.WINTER and IS_ABOUT not in matter.facts
 
 
 def _quiet(message: Message, now: datetime, studio: Studio) -> Later | None:

@@ -11,12 +11,15 @@ from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 
 from crm.care.forecast import around
 from crm.care.surfaces import Zone
+from crm.care.winter_figures import WORK_NAMES, Work
+from crm.care.winter_words import week_words
 from crm.care.words import ZONE_NAMES
 from crm.models import Car, Contact, Matter, Message, Person, Studio
 from crm.selectors.finding import cars_found
 from crm.selectors.held import Standing as Holds
 from crm.selectors.held import told_apart
 from crm.selectors.scanning import clean_query
+from crm.selectors.winter_asked import IS_ABOUT
 
 Kind, State = Message.Kind, Message.State
 
@@ -159,6 +162,9 @@ def why_written(matter: Matter, message: Message, *, studio: Studio) -> str:
         case Kind.TOP_UP:
             where = ZONE_NAMES[Zone(facts["zone"])]
             return f"{facts['product']} on the {where} may be thin from {_around(facts['low'])}"
+        case Kind.WINTER if IS_ABOUT in facts:
+            work = WORK_NAMES[Work(facts["work"])]
+            return f"the winter round asks it in for {week_words(date.fromisoformat(facts['monday']))}: {work}"
         case Kind.WINTER:
             return f"driven on salted roads, and {facts['product']} is likely to be thin by {_around(facts['likely'])}"
         case _:

@@ -35,6 +35,8 @@ class Stands(StrEnum):
     """Its letter did not leave, or left without it."""
 
 
+IS_ABOUT = "invitation"
+"""The entry of a matter's facts that says which invitation it is about."""
 WAITS = (Stands.TO_LEAVE, Stands.OPEN)
 """Nobody has answered, and there is still time to."""
 

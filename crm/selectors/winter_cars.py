@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from django.db.models import F, OuterRef, QuerySet, Subquery
+from django.db.models import F, QuerySet
 
 from crm.care.coats import Habit
 from crm.care.months import add_months
@@ -22,16 +22,15 @@ from crm.selectors.reach import letter_reach
 from crm.selectors.sheet_builder import COATINGS
 from crm.selectors.studio import tables_of
 from crm.selectors.winter_cover import Row, cover_of, rows_of
+from crm.selectors.winter_plan_state import with_branch
 
 _WHEEL_CHANGES = (CarEvent.Kind.WHEELS_ONE_ON, CarEvent.Kind.WHEELS_TWO_ON)
 
 
 def cars_of_branch(branch: Branch) -> QuerySet[Car]:
     """The cars in use or in storage that were last handed over at a branch."""
-    last = Visit.objects.filter(car=OuterRef("pk"), state=Visit.State.HANDED_OVER)
-    at = Subquery(last.order_by("-handed_over_at", "-pk").values("branch")[:1])
     kept = Car.objects.filter(status__in=(Car.Status.ACTIVE, Car.Status.STORED))
-    return kept.annotate(at=at).filter(at=branch.pk).order_by("pk")
+    return with_branch(kept).filter(at=branch.pk).order_by("pk")
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,12 +1,14 @@
-"""Which winter rounds are going, and whether the plan of one still holds."""
+"""Which winter rounds are going, whether the plan of one still holds, and for which cars a round decides."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
-from crm.models import Branch, WinterRound
+from crm.models import Branch, Car, Visit, WinterRound
+from crm.selectors.letters import Windows
 
 
 def going_rounds() -> QuerySet[WinterRound]:
@@ -30,3 +32,24 @@ def rounds_to_plan(today: date) -> QuerySet[WinterRound]:
     """Rounds whose plan no longer holds; those that wait longest first."""
     behind = ~Q(changes=F("planned_changes")) | Q(planned_for__isnull=True) | ~Q(planned_for=today)
     return going_rounds().filter(behind).order_by(F("planned_at").asc(nulls_first=True), "pk")
+
+
+def with_branch(cars: QuerySet[Car]) -> QuerySet[Car]:
+    """Cars with the branch that handed them over last, as `at`; None where none ever did."""
+    last = Visit.objects.filter(car=OuterRef("pk"), state=Visit.State.HANDED_OVER)
+    return cars.annotate(at=Subquery(last.order_by("-handed_over_at", "-pk").values("branch")[:1]))
+
+
+def cars_under_rounds(cars: Collection[int], windows: Windows) -> set[int]:
+    """Those of these cars whose branch has a round for the coming or present salted season, going or closed.
+
+    Whether they are asked in before winter is for that round to say.
+    """
+    if not cars:
+        return set()
+    rounds = WinterRound.objects.filter(salt_from__lte=windows.salt_end, salt_until__gte=windows.salt_start)
+    branches = list(rounds.values_list("branch", flat=True))
+    if not branches:
+        return set()
+    of = with_branch(Car.objects.filter(pk__in=cars)).filter(at__in=branches)
+    return set(of.values_list("pk", flat=True))

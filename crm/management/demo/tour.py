@@ -16,7 +16,8 @@ from crm.management.demo.coats import coat_lines
 from crm.management.demo.folder import PAPERS
 from crm.management.demo.mail import Arrived, find_message, unpack
 from crm.management.demo.page import Page
-from crm.management.demo.who_hears import Asked, Kept, WinterRound, by_reason, reminders, winter_round
+from crm.management.demo.who_hears import Asked, Kept, by_reason, reminders
+from crm.management.demo.winter_now import WinterNow, winter_now
 from crm.management.stack.embedded import Listening, embedded_stack
 from crm.management.stack.running_lock import RunningLock
 from crm.models import Message, Studio, User, Visit
@@ -25,6 +26,7 @@ from crm.selectors.car_file import CarFile, Moment, car_file
 from crm.selectors.finding import cars_found
 from crm.selectors.sheet import AdviceLine, SheetContent, content_of
 from crm.selectors.studio import local_day, seasons_of, the_studio
+from crm.selectors.winter_asked import Stands
 from crm.services.demo import SIGN_INS, Built
 from crm.services.hand_over import hand_over, preview
 
@@ -35,6 +37,17 @@ MOST_NAMED = 5
 TOLD_FIRST = ("no_wash", "keep_dry", "no_extra_product")
 """The waits that matter most; the others of the same day are counted."""
 State = Message.State
+ANSWERS = {
+    Stands.COMING: "coming",
+    Stands.CAME: "came",
+    Stands.LATER: "said later",
+    Stands.NO_THANKS: "said no thanks",
+    Stands.OPEN: "still to answer",
+    Stands.TO_LEAVE: "about to be written to",
+    Stands.LAPSED: "did not answer",
+    Stands.CALLED_OFF: "called off",
+    Stands.NEVER_LEFT: "not reached",
+}
 
 
 class TourFailed(Exception):
@@ -63,7 +76,7 @@ class Tour:
         self._what_is_on_it(visit, studio)
         message = self._hand_over(visit, studio)
         # Read before the scheduler starts: its first round writes these letters.
-        reminded, winter = reminders(timezone.now()), winter_round(studio, timezone.now())
+        reminded, winter = reminders(timezone.now()), winter_now(timezone.now())
         arrived = self._post(message, studio)
         self._who_is_reminded(*reminded)
         self._who_is_asked_for_winter(winter)
@@ -174,20 +187,26 @@ class Tour:
         self._named([(item.who, item.plate, f"{item.why}.") for item in asked])
         self._left_out(kept)
 
-    def _who_is_asked_for_winter(self, found: WinterRound) -> None:
+    def _who_is_asked_for_winter(self, found: WinterNow | None) -> None:
         page = self.page
         page.chapter("Who is asked in before winter")
-        if found.is_today:
-            page.say(f"{len(found.left)} prompts have left this season. On today's list:")
-            self._named([(item.who, item.plate, f"{item.why}.") for item in found.asked])
-        else:
-            page.say(f"{len(found.left)} prompts left this autumn. The last of them:")
-            self._named([(item.who, item.plate, f"{item.why}.") for item in found.left])
+        if found is None:
             page.say(
-                f"They begin again on {found.opens:%-d %B %Y}. As the record stands, {len(found.asked)} cars would "
-                "be asked in then."
+                "No winter round is going. It is opened in summer, once the weeks of autumn can be seen."
             )
-        self._left_out(found.kept)
+            return
+        said = ", ".join(f"{count} {ANSWERS[stands]}" for stands, count in found.answers.items())
+        page.say(
+            f"Winter round {found.season}. Of {found.answers.total()} cars asked so far: {said or 'none yet'}."
+        )
+        if found.monday is not None:
+            page.say(f"Next to be asked, for the week of {found.monday:%-d %B}:")
+            self._named([(item.who, item.plate, f"{item.why}.") for item in found.to_ask])
+        page.say(
+            f"The plan likely spares {found.spares:.0f} unprotected salted days; no plan within the hours of the "
+            f"weeks could spare more than {found.most:.0f}."
+        )
+        self._left_out(found.left_out)
 
     def _named(self, rows: Sequence[tuple[str, str, str]]) -> None:
         self.page.table(rows[:MOST_NAMED])

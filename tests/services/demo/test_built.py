@@ -19,7 +19,8 @@ from pytest_django import DjangoDbBlocker
 from crm.care.bodies import Body
 from crm.care.surfaces import NOTHING, PANELS, Surface, Surfaces, Zone, surfaces_of
 from crm.care.terms import EndReason, Moment, Process, ProductClass
-from crm.management.demo.who_hears import by_reason, reminders, winter_round
+from crm.management.demo.who_hears import by_reason, reminders
+from crm.management.demo.winter_now import winter_now
 from crm.models import (
     Car,
     CarEvent,
@@ -45,12 +46,15 @@ from crm.models import (
     Suppression,
     User,
     Visit,
+    WinterRound,
 )
 from crm.post.quiet import SendingHours
 from crm.selectors.car_file import Moment as FileMoment
 from crm.selectors.car_file import car_file
 from crm.selectors.coats import layers_of, live_surfaces
 from crm.selectors.lasted import lasted
+from crm.selectors.winter_asked import Stands
+from crm.selectors.winter_facts import asked_so_far
 from crm.services.demo import PASSWORD, SIGN_INS, build_demo
 from crm.services.demo.owners import PLATE_THAT_MOVED
 from crm.services.demo.stock import SEALANT
@@ -222,7 +226,7 @@ def test_these_days_are_busy() -> None:
     assert [plate.mark for plate in ready.car.plates.all()] == [READY_MARK]
     assert ready.planned_out is not None
     assert ready.planned_out.date() == TODAY
-    booked = Visit.objects.filter(state=Visit.State.BOOKED)
+    booked = Visit.objects.filter(state=Visit.State.BOOKED, winter_invitation__isnull=True)
     assert booked.count() == 4
     assert {(visit.planned_in.date() - TODAY).days for visit in booked} <= set(range(9))
 
@@ -340,25 +344,40 @@ def test_worked_visit_goes_on_with_the_respray_and_the_winter() -> None:
     assert Step.objects.filter(visit=winter, process=Process.FINE_POLISH).get().surfaces == WING
 
 
-def test_reminders_and_winter_prompts_name_reasons_on_both_sides() -> None:
+def test_reminders_name_reasons() -> None:
     asked, _ = reminders(NOW)
     assert asked
     assert all(item.why.endswith(str(item.due.year)) for item in asked)
-    found = winter_round(Studio.objects.get(), NOW)
-    assert (found.is_today, found.opens) == (False, date(2027, 9, 1))
-    assert len(found.left) > 5
-    reasons = {reason for _, reason, _ in by_reason(found.kept)}
-    assert reasons >= {
-        "open complaint",
-        "the car is in storage",
-        "the car is sold",
-        "no working e-mail address is known",
-        "has not agreed to letters by e-mail",
-        "the car is not known to be driven on salted roads",
-    }
 
 
-def test_winter_round_of_the_season_is_todays() -> None:
-    found = winter_round(Studio.objects.get(), datetime(2026, 11, 10, 10, 0, tzinfo=UTC))
-    assert (found.is_today, found.opens) == (True, date(2026, 11, 10))
-    assert {item.plate for item in found.asked}.isdisjoint(item.plate for item in found.kept)
+def test_winter_round_is_going_with_answers_of_every_kind() -> None:
+    season = WinterRound.objects.get()
+    assert (season.season_name, season.is_going, season.planned_for) == ("2026/27", True, TODAY)
+    stands = {one.stands for one in asked_so_far(season, now=NOW)}
+    assert stands >= {Stands.COMING, Stands.LATER, Stands.NO_THANKS, Stands.OPEN}
+    letters = {row.message for row in season.invitations.select_related("message")}
+    assert {letter.state for letter in letters if letter} == {S.SENT}
+    coming = Visit.objects.filter(winter_invitation__isnull=False)
+    assert all(visit.planned_in > NOW and visit.scope for visit in coming)
+
+
+def test_winter_round_has_cars_to_ask_and_says_why_others_are_not() -> None:
+    season = WinterRound.objects.get()
+    assert (
+        season.proposals.filter(monday__gte=TODAY + timedelta(days=7)).count() == season.proposals.count() > 5
+    )
+    reasons = set(season.left_out.values_list("why", flat=True))
+    assert reasons >= {"complaint", "stored", "not_reachable", "no_salt", "seen", "booked", "no_thanks"}
+    assert season.value
+    assert season.bound
+    assert season.value <= season.bound <= season.value * 1.005
+
+
+def test_tour_reads_the_round() -> None:
+    found = winter_now(NOW)
+    assert found is not None
+    assert (found.season, found.answers.total()) == ("2026/27", WinterRound.objects.get().invitations.count())
+    assert found.to_ask
+    assert {item.due for item in found.to_ask} == {found.monday}
+    assert {item.plate for item in found.to_ask}.isdisjoint(item.plate for item in found.left_out)
+    assert {reason for _, reason, _ in by_reason(found.left_out)} >= {"a complaint is open", "in storage"}
