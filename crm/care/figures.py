@@ -48,6 +48,13 @@ class Figures:
             return default
         return _number(f"{self.path}.{key}", self._value(key), low, high)
 
+    def whole(self, key: str, low: int, high: int) -> int:
+        """The whole number under this key, from `low` to `high`."""
+        number = self.number(key, low, high)
+        if number != int(number):
+            raise FiguresError(f"{self.path}.{key} has to be a whole number.")
+        return int(number)
+
     def numbers(self, key: str, low: float, high: float) -> tuple[float, ...]:
         """The list of numbers under this key, each from `low` to `high`."""
         value = self._value(key)

@@ -36,12 +36,17 @@ def rounded(law: Weibull) -> RoundFigures:
 
 
 def differs(learned: Learned, shelf: Life) -> bool:
-    """Whether what was seen speaks against the shelf's likely figure, as it was stated and as it is reckoned with.
+    """Whether what was seen speaks against the shelf: against the month by which half are gone by its law.
 
-    Both lie outside the two figures between which the learned one lies.
+    That month lies outside the two figures between which the learned one lies, all three in tenths, as they are
+    shown.
     """
-    low, high = learned.between(CONFIDENCE)[1]
-    return not any(low <= likely <= high for likely in (shelf.likely, shelf.weibull.window[1]))
+    low, high = map(_tenths, learned.between(CONFIDENCE)[1])
+    return not low <= _tenths(shelf.weibull.window[1]) <= high
+
+
+def _tenths(months: float) -> Decimal:
+    return Decimal(repr(float(months))).quantize(_FINE, ROUND_HALF_UP)
 
 
 def _round(months: float) -> Decimal:

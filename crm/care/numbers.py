@@ -40,6 +40,11 @@ class Number:
         """Whether forecasts are worked out from it."""
         return self.path.partition(".")[0] not in NO_FORECAST
 
+    @property
+    def of_winter(self) -> bool:
+        """Whether the winter round reckons with it, and nothing else does."""
+        return self.path.partition(".")[0] == "winter"
+
 
 @dataclass(frozen=True, slots=True)
 class NumberTable:

@@ -96,7 +96,7 @@ def read_thickness(figures: Figures) -> ThicknessFigures:
         removal={key: _span(figures.part("removal"), key, 0.1, _MOST_REMOVED) for key in REMOVALS},
         before={past: _span(figures.part("before"), past, 0, _MOST_REMOVED) for past in Past},
         limit=_span(figures.part("limit"), "quarter", 0, _MOST_REMOVED),
-        cuts=_whole(again, "cuts", 1, 20),
+        cuts=again.whole("cuts", 1, 20),
         edge=again.number("edge", 0, _THICKEST),
         single_stage_edge=again.number("single_stage_edge", 0, _THICKEST),
         removed=_span(again, "removed", 0, _MOST_REMOVED),
@@ -143,10 +143,3 @@ def _share(figures: Figures, key: str) -> Span:
     if share.high >= 1:
         raise FiguresError(f"{figures.path}.{key}: nobody can promise that every mark goes. Stay under 1.")
     return share
-
-
-def _whole(figures: Figures, key: str, low: int, high: int) -> int:
-    number = figures.number(key, low, high)
-    if number != int(number):
-        raise FiguresError(f"{figures.path}.{key} has to be a whole number.")
-    return int(number)

@@ -163,6 +163,8 @@ def _banded(
     figures: Figures, limits: str, values: str, most: float, between: tuple[float, float]
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     bands, found = figures.numbers(limits, 0, most), figures.numbers(values, *between)
+    if not bands:
+        raise FiguresError(f"{figures.path}.{limits} has to hold one number at least.")
     if list(bands) != sorted(set(bands)):
         raise FiguresError(f"{figures.path}.{limits} has to rise from one number to the next.")
     if len(found) != len(bands) + 1:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import pairwise
 
 from crm.care.winter_figures import WORK_NAMES, Work
 from crm.care.words import ZONE_NAMES
@@ -41,8 +42,8 @@ WINTER_TABLES: dict[str, tuple[str, str]] = {
     "winter.packages": (
         "Winter round: what is done",
         (
-            "Hands-on hours and nights in the bay of each kind of autumn visit, and whether it is proposed in the round:"
-            " 1 is yes, 0 is no."
+            "Hands-on hours and nights in the bay of each kind of autumn visit, and whether it is proposed in the"
+            " round: 1 is yes, 0 is no."
         ),
     ),
     "winter.places": (
@@ -128,13 +129,13 @@ def winter_part_words(path: tuple[str, ...], count: int, beside: Mapping[str, ob
         case ("acceptance", "chances"):
             return _by_months(_limits(beside["months"]))
         case ("salt", "km_factors"):
-            return tuple(f"up to {limit} km" for limit in _limits(beside["km_limits"])) + ("further",)
+            return (*(f"up to {limit} km" for limit in _limits(beside["km_limits"])), "further")
         case _:
             return tuple(f"band {position}" for position in range(1, count + 1))
 
 
 def _by_months(limits: Sequence[str]) -> tuple[str, ...]:
-    between = (f"{low} to {high} months" for low, high in zip(limits, limits[1:], strict=False))
+    between = (f"{low} to {high} months" for low, high in pairwise(limits))
     return (f"seen within {limits[0]} months", *between, "longer ago or never")
 
 

@@ -36,7 +36,9 @@ _LIKELY, _LIKELY_A_CAR = 100, 2
 def solve(problem: Problem, *, gap: float = 5e-3, seconds: float = 20.0) -> Choice:
     """The best choice to within `gap` of its value (0: the best there is), or the best found in `seconds`.
 
-    The same problem gives the same choice, except where the time runs out.
+    The same problem gives the same choice, except where the time runs out. In a hard search HiGHS writes a line of
+    its own ("... tmpSolver.run();") to the standard output whenever it repairs a choice: no option that SciPy hands
+    on turns it off, and turning aside the output of the whole process would take that of other threads with it.
     """
     until = perf_counter() + seconds
     program = _Program.of(problem)

@@ -79,9 +79,8 @@ def invitations_of(matters: Iterable[Matter]) -> dict[int, WinterInvitation]:
     if not wanted:
         return {}
     aside = WinterSetAside.objects.filter(round=OuterRef("round"), car=OuterRef("car"))
-    return (
-        WinterInvitation.objects.select_related("round").annotate(is_set_aside=Exists(aside)).in_bulk(wanted)
-    )
+    rows = WinterInvitation.objects.filter(pk__in=wanted).select_related("round")
+    return {row.pk: row for row in rows.annotate(is_set_aside=Exists(aside))}
 
 
 def against_invitation(

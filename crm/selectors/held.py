@@ -35,6 +35,12 @@ def held_on(day: date) -> Q:
     return begun & not_over
 
 
+def held_from(day: date) -> Q:
+    """Parts or plates that count on this day or on a later one; what was called off before it began never does."""
+    called_off = Q(since__isnull=False, until__lte=F("since"))
+    return Q(until__isnull=True) | (Q(until__gt=day) & ~called_off)
+
+
 def standing(since: date | None, until: date | None, *, day: date) -> Standing:
     """The same question about one part or plate, with the answer where it does not count."""
     if until is not None and (until <= day or (since is not None and until <= since)):

@@ -123,6 +123,11 @@ class Lasted:
         )
 
     @property
+    def half(self) -> Figure | None:
+        """The figure by which it is said whether the cars speak against the shelf: when half are gone."""
+        return self.figures[1] if self.figures else None
+
+    @property
     def nothing_looked_at(self) -> bool:
         """Whether no grade after decontamination was about this product at all."""
         return not (self.learned or self.set_aside or self.covered or self.shared)
@@ -134,7 +139,7 @@ class Lasted:
 
     @property
     def differs(self) -> bool:
-        """Whether what was seen speaks against the shelf's likely figure."""
+        """Whether what was seen speaks against the shelf."""
         return bool(self.learned and self.stated and differs(self.learned, self.stated.months))
 
 

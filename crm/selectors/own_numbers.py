@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -64,7 +64,7 @@ def number_sheets(studio: Studio) -> tuple[NumberSheet, ...]:
             table.key,
             table.title,
             table.about,
-            tuple(number_line(number, studio) for number in table.numbers),
+            tuple(number_line(in_own_bands(number, studio), studio) for number in table.numbers),
         )
         for table in number_tables()
     )
@@ -90,6 +90,12 @@ def _as_it_was(value: object) -> str:
             return "; ".join(f"{key.replace('_', ' ')} {_as_it_was(inner)}" for key, inner in value.items())
         case _:
             return str(value)
+
+
+def in_own_bands(number: Number, studio: Studio) -> Number:
+    """The figure with its parts called by where the bands of the studio end: "seen within 12 months"."""
+    parts = numbers_by_path(tables_of(studio))[number.path].parts
+    return replace(number, parts=parts) if len(parts) == len(number.parts) else number
 
 
 def number_line(number: Number, studio: Studio) -> NumberLine:

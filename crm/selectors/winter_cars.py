@@ -22,7 +22,7 @@ from crm.selectors.reach import letter_reach
 from crm.selectors.sheet_builder import COATINGS
 from crm.selectors.studio import tables_of
 from crm.selectors.winter_cover import Row, cover_of, rows_of
-from crm.selectors.winter_plan_state import with_branch
+from crm.selectors.winter_plan_state import last_at
 
 _WHEEL_CHANGES = (CarEvent.Kind.WHEELS_ONE_ON, CarEvent.Kind.WHEELS_TWO_ON)
 
@@ -30,7 +30,7 @@ _WHEEL_CHANGES = (CarEvent.Kind.WHEELS_ONE_ON, CarEvent.Kind.WHEELS_TWO_ON)
 def cars_of_branch(branch: Branch) -> QuerySet[Car]:
     """The cars in use or in storage that were last handed over at a branch."""
     kept = Car.objects.filter(status__in=(Car.Status.ACTIVE, Car.Status.STORED))
-    return with_branch(kept).filter(at=branch.pk).order_by("pk")
+    return last_at([branch.pk], kept).order_by("pk")
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,10 +34,11 @@ def rounds_to_plan(today: date) -> QuerySet[WinterRound]:
     return going_rounds().filter(behind).order_by(F("planned_at").asc(nulls_first=True), "pk")
 
 
-def with_branch(cars: QuerySet[Car]) -> QuerySet[Car]:
-    """Cars with the branch that handed them over last, as `at`; None where none ever did."""
+def last_at(branches: Collection[int], cars: QuerySet[Car]) -> QuerySet[Car]:
+    """Those of these cars that one of the branches handed over last."""
     last = Visit.objects.filter(car=OuterRef("pk"), state=Visit.State.HANDED_OVER)
-    return cars.annotate(at=Subquery(last.order_by("-handed_over_at", "-pk").values("branch")[:1]))
+    newest = last.order_by("-handed_over_at", "-pk")
+    return cars.annotate(at=Subquery(newest.values("branch")[:1])).filter(at__in=branches)
 
 
 def cars_under_rounds(cars: Collection[int], windows: Windows) -> set[int]:
@@ -51,5 +52,4 @@ def cars_under_rounds(cars: Collection[int], windows: Windows) -> set[int]:
     branches = list(rounds.values_list("branch", flat=True))
     if not branches:
         return set()
-    of = with_branch(Car.objects.filter(pk__in=cars)).filter(at__in=branches)
-    return set(of.values_list("pk", flat=True))
+    return set(last_at(branches, Car.objects.filter(pk__in=cars)).values_list("pk", flat=True))

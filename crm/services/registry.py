@@ -9,7 +9,7 @@ from datetime import date, datetime
 from django.core.exceptions import ValidationError
 from django.core.validators import validate_email
 from django.db import transaction
-from django.db.models import F, Q, QuerySet
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 from django.utils.encoding import punycode
 
@@ -22,8 +22,8 @@ from crm.care.surfaces import NOTHING, Surfaces
 from crm.care.telephone import NotANumber, to_e164
 from crm.care.terms import Paint, Parking, Wash, WashPlan
 from crm.models import Car, CarEvent, Consent, Contact, FindKey, Keeping, Person, Plate, Role, User
-from crm.selectors.held import Dated
-from crm.selectors.studio import the_studio
+from crm.selectors.held import Dated, held_from, held_on
+from crm.selectors.studio import local_day, the_studio
 from crm.services.errors import Refused
 from crm.services.forecasts import reforecast_car
 from crm.services.rights import Right, require
@@ -252,8 +252,7 @@ def give_role(*, car: Car, person: Person, part: str, since: date | None, by: Us
 
 def _not_over_by(day: date) -> Q:
     """What counts on a day or after it. What was over before today stays as it was written."""
-    called_off = Q(since__isnull=False, until__lte=F("since"))
-    return Q(until__isnull=True) | (Q(until__gt=max(day, timezone.localdate())) & ~called_off)
+    return held_from(max(day, timezone.localdate()))
 
 
 def _end_by(rows: QuerySet[Dated], day: date) -> None:
@@ -284,17 +283,18 @@ def _back_on_the_road(car: Car, since: date | None) -> None:
 
 @transaction.atomic
 def end_roles(*, event: CarEvent, by: User | None) -> bool:
-    """End the roles at a car that was sold, scrapped or stolen, those that had begun by that day.
+    """End the roles at a car that was sold, scrapped or stolen: all that count on that day, an end ahead or none.
 
-    Returns whether somebody keeps the car since: then it is theirs, however late the sale is written down.
+    Who comes to keep it after that day is left. Returns whether somebody keeps the car since, or is to: then it is
+    theirs, however late the sale is written down.
     """
     require(by, Right.PEOPLE)
-    still = Role.objects.filter(car=event.car_id, until__isnull=True)
-    later = still.filter(since__gt=event.on)
-    for role in still.exclude(pk__in=later.values("pk")):
+    roles = Role.objects.filter(car=event.car_id)
+    for role in roles.filter(held_on(event.on)):
         role.until, role.ended_by = event.on, event
         store(role)
-    return later.filter(part=Role.Part.KEEPER).exists()
+    written = local_day(the_studio(), event.written_at)
+    return roles.filter(held_from(written), part=Role.Part.KEEPER, since__gt=event.on).exists()
 
 
 @transaction.atomic

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import datetime, time
+from collections.abc import Iterable, Mapping
+from datetime import date, datetime, time
 
 from django.db import transaction
+from django.db.models import Q, QuerySet
 
 from crm.models import (
     Car,
@@ -21,7 +22,8 @@ from crm.models import (
     Visit,
 )
 from crm.post.called_off import plan_afresh
-from crm.selectors.studio import the_studio
+from crm.selectors.held import held_from, held_on
+from crm.selectors.studio import local_day, the_studio
 from crm.services.errors import Refused
 from crm.services.events import STATUS_AFTER, right_to_record
 from crm.services.forecasts import reforecast_car
@@ -93,7 +95,7 @@ def take_back_event(*, event: CarEvent, because: str, by: User | None, now: date
     _mark(event, reason, now)
     _undo(Ending.objects.filter(event=event), reason, now)
     if event.kind in STATUS_AFTER:
-        _bring_back(event)
+        _bring_back(event, local_day(the_studio(), now))
         plan_afresh(event.car)
     noon = datetime.combine(event.on, time(12), the_studio().zone)
     apply_later(event.car, since=min(noon, event.written_at), by=by, now=now)
@@ -101,17 +103,18 @@ def take_back_event(*, event: CarEvent, because: str, by: User | None, now: date
     return event
 
 
-def _bring_back(event: CarEvent) -> None:
+def _bring_back(event: CarEvent, today: date) -> None:
     """Give a car that had gone its people and its place again, as far as nothing else has ended or taken it since."""
     car = event.car
     gone_otherwise = list(CarEvent.objects.filter(car=car, kind__in=STATUS_AFTER).order_by("on", "pk"))
-    kept = Role.objects.filter(car=car, part=Role.Part.KEEPER, until__isnull=True)
-    if not kept.exists():
-        for role in event.ended_roles.all():
-            if Role.objects.filter(car=car, person=role.person, part=role.part, until__isnull=True).exists():
+    kept = Role.objects.filter(held_from(today), car=car, part=Role.Part.KEEPER)
+    before = {role: _end_before(role) for role in event.ended_roles.all()}
+    if not _taken_since(kept, before, today):
+        for role, (until, by) in before.items():
+            others = Role.objects.filter(car=car, person=role.person, part=role.part, until__isnull=True)
+            if until is None and others.exists():
                 continue
-            other = next((end for end in gone_otherwise if role.since is None or end.on > role.since), None)
-            role.until, role.ended_by = (other.on, other) if other else (None, None)
+            role.until, role.ended_by = _first_end(role, until, by, gone_otherwise)
             store(role)
     if car.status != STATUS_AFTER[CarEvent.Kind(event.kind)]:
         return
@@ -121,6 +124,38 @@ def _bring_back(event: CarEvent) -> None:
         newest = car.keepings.order_by("-since").first()
         car.status = Car.Status.STORED if newest and newest.stored else Car.Status.ACTIVE
     store(car)
+
+
+_End = tuple[date | None, CarEvent | None]
+"""The day on which a role ends, and the event that ended it."""
+
+
+def _end_before(role: Role) -> _End:
+    """How a role ended, or was to end, before the event that ended it: the newest that no event taken back wrote."""
+    standing = CarEvent.objects.filter(car=role.car_id).in_bulk()
+    for row in role.history.order_by("-history_id"):
+        if row.ended_by_id is None or row.ended_by_id in standing:
+            return row.until, standing.get(row.ended_by_id)
+    return None, None
+
+
+def _taken_since(kept: QuerySet[Role], before: Mapping[Role, _End], today: date) -> bool:
+    """Whether somebody else keeps the car in what would be the time of its former keeper."""
+    others = kept.exclude(pk__in=[role.pk for role in before])
+    ends = [until for role, (until, _) in before.items() if role.part == Role.Part.KEEPER]
+    if not ends:
+        return others.filter(held_on(today)).exists()
+    limit = None if None in ends else max(until for until in ends if until is not None)
+    begun = Q(since__isnull=True) | Q(since__lt=limit) if limit else Q()
+    return others.filter(begun).exists()
+
+
+def _first_end(role: Role, until: date | None, by: CarEvent | None, gone: Iterable[CarEvent]) -> _End:
+    """The end that a role had, or the first departure of the car that comes before it."""
+    for event in gone:
+        if (role.since is None or event.on > role.since) and (until is None or event.on < until):
+            return event.on, event
+    return until, by
 
 
 def _allowed(visit: Visit, row: _Entry, because: str, by: User | None) -> str:

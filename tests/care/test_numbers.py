@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
+
 import pytest
 
 from crm.care.number_words import OF_TABLES
@@ -117,3 +119,90 @@ def test_a_refusal_is_told_without_paths() -> None:
 def test_numbers_are_written_plainly() -> None:
     written = [plain(value) for value in (1_000_000.0, 15000.0, 0.85, 0.005, 0.0, 12.0)]
     assert written == ["1000000", "15000", "0.85", "0.005", "0", "12"]
+
+
+KM_UNKNOWN = "winter.salt.km_unknown"
+WINTER_TABLES = [key for key in OF_TABLES if key.startswith("winter.")]
+
+
+def test_every_number_of_the_winter_round_is_a_figure_with_its_mark_and_no_list_of_names_is() -> None:
+    ours = {path: number for path, number in numbers_by_path().items() if path.startswith("winter.")}
+    assert list(OF_TABLES)[-len(WINTER_TABLES) :] == WINTER_TABLES
+    assert {number.table for number in ours.values()} == set(WINTER_TABLES)
+    assert [path for path, number in ours.items() if number.words.endswith("not known")] == [KM_UNKNOWN]
+    assert {number.mark for path, number in ours.items() if path.startswith("winter.round.")} == {Mark.COMMON}
+    marked = {path: ours[path].mark for path in ("winter.booked.wash", "winter.packages.top_up.hours")}
+    assert marked == {"winter.booked.wash": Mark.GUESS, "winter.packages.top_up.hours": Mark.GUESS}
+    assert [path for path in ours if path.endswith((".counts", ".prep", ".takes_off", ".mark"))] == []
+    assert [path for path in ours if ".lays." in path] == []
+    assert len(ours) == sum(_numbers_in(DEFAULTS.winter.figures))
+
+
+def _numbers_in(table: Mapping[str, object]) -> Iterator[int]:
+    """1 for every number and every list of numbers of nested tables."""
+    for entry in table.values():
+        if isinstance(entry, Mapping):
+            yield from _numbers_in(entry)
+        elif isinstance(entry, int | float) or (
+            isinstance(entry, list) and entry and entry[0] != str(entry[0])
+        ):
+            yield 1
+
+
+def test_winter_figures_are_called_what_the_trade_calls_them() -> None:
+    words = {path: number.words for path, number in numbers_by_path().items()}
+    assert words["winter.packages.wheels_off.nights"] == "winter coat with the wheels off: nights in the bay"
+    assert words["winter.places.lower_sides"] == "lower sides"
+    assert words["winter.round.ask_ahead_days"] == "a week is asked for at most so many days ahead"
+    assert words["winter.rest.forgotten_days"] == "not here for so many days"
+    assert words["winter.booked.spring"] == "spring decontamination"
+
+
+def test_chances_and_factors_are_called_by_where_their_bands_end() -> None:
+    known = numbers_by_path()
+    chances, factors = known["winter.acceptance.chances"], known["winter.salt.km_factors"]
+    assert dict(zip(chances.parts, chances.values, strict=True)) == {
+        "seen within 18 months": 0.4,
+        "18 to 36 months": 0.2,
+        "longer ago or never": 0.08,
+    }
+    assert factors.parts == ("up to 4,999 km", "up to 15,000 km", "up to 30,000 km", "further")
+    own = DEFAULTS.with_overrides({"winter": {"acceptance": {"months": [12, 30]}}})
+    assert numbers_by_path(own)["winter.acceptance.chances"].parts == (
+        "seen within 12 months",
+        "12 to 30 months",
+        "longer ago or never",
+    )
+
+
+def test_a_number_says_whether_forecasts_rest_on_it() -> None:
+    known = numbers_by_path()
+    moves = {number.path.partition(".")[0]: number.moves_forecasts for number in known.values()}
+    assert moves == {
+        "lives": True,
+        "zones": True,
+        "elsewhere": True,
+        "wear": True,
+        "inspection": True,
+        "thickness": False,
+        "winter": False,
+    }
+    assert {number.path.partition(".")[0] for number in known.values() if number.of_winter} == {"winter"}
+
+
+def test_a_refusal_about_other_winter_figures_is_told_in_words() -> None:
+    known = numbers_by_path()
+    notice, tops = known["winter.round.notice_days"], known["winter.places.tops"]
+    with pytest.raises(TablesError) as refused:
+        DEFAULTS.with_overrides(with_number({}, notice, [30]))
+    assert spoken_sentence(str(refused.value), notice) == (
+        "“winter round: its weeks: a week is asked for at most so many days ahead” has to be at least “winter round:"
+        " its weeks: a week is asked for at least so many days ahead”, or no week could be asked for."
+    )
+    nothing = {zone.value: 0 for zone in DEFAULTS.winter.places}
+    with pytest.raises(TablesError) as no_place:
+        DEFAULTS.with_overrides({"winter": {"places": nothing}})
+    assert (
+        spoken_sentence(str(no_place.value), tops)
+        == "“Winter round: places” has to count at least one place."
+    )

@@ -32,6 +32,7 @@ def merged(*tables: dict[str, Any]) -> dict[str, Any]:
         GARAGE,
         {"lives": {"natural_wax": {"life": [1.5, 2.5, 4]}}},
         merged(GARAGE, {"wear": {"clamp": {"low": 0.4}}}),
+        merged(GARAGE, {"winter": {"acceptance": {"chances": [0.5, 0.3, 0.1]}, "places": {"tops": 0}}}),
     ],
 )
 def test_figures_that_have_a_place_are_all_used(overrides: dict[str, Any]) -> None:
@@ -55,6 +56,8 @@ def test_figures_that_have_a_place_are_all_used(overrides: dict[str, Any]) -> No
         # Outside what is allowed now.
         ({"wear": {"clamp": {"high": 1e9}}}, ("wear", "clamp", "high"), 1e9),
         ({"lives": {"glaze": {"life": [1, 2]}}}, ("lives", "glaze", "life"), [1, 2]),
+        ({"winter": {"week": {"reserve": 2}}}, ("winter", "week", "reserve"), 2),
+        ({"winter": {"booked": {"polish": 3}}}, ("winter", "booked", "polish"), 3),
         # Inside a table to which may be added, as a whole.
         (
             {"lives": {"natural_wax": {"sites": {"sunroof": SITE}}}},
@@ -78,3 +81,10 @@ def test_figures_that_are_only_possible_together_stay_together() -> None:
     own = sorted_out(merged(pair, {"wear": {"parking": {"cellar": 0.8}}}))
     assert own.used == pair
     assert [figure.path[-1] for figure in own.unused] == ["cellar"]
+
+
+def test_winter_figures_that_are_only_possible_together_stay_together() -> None:
+    pair = {"winter": {"round": {"notice_days": 40, "ask_ahead_days": 50}}}
+    own = sorted_out(merged(pair, {"winter": {"round": {"moon": 1}}}))
+    assert own.used == pair
+    assert own.unused == (OwnFigure(("winter", "round", "moon"), 1),)

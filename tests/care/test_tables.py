@@ -11,6 +11,7 @@ from crm.care.life import Life
 from crm.care.surfaces import CABIN, Zone, by_zone
 from crm.care.tables import DEFAULTS, TablesError
 from crm.care.terms import Air, Mark, Parking, Prep, Process, ProductClass, Wash
+from crm.care.winter_figures import Work
 
 # class: low, likely, high in reference months, mark
 LIVES = {
@@ -268,3 +269,27 @@ def test_overrides_may_not_let_the_unknown_narrow_a_window(changes: dict[str, An
 def test_overrides_keep_the_three_clocks_in_order(changes: dict[str, Any], sentence: str) -> None:
     with pytest.raises(TablesError, match=sentence):
         DEFAULTS.with_overrides(changes)
+
+
+def test_no_figure_of_the_winter_round_moves_a_forecast() -> None:
+    own = DEFAULTS.with_overrides({"winter": {"packages": {"top_up": {"hours": 4}}}})
+    assert (own.version, own == DEFAULTS, hash(own) == hash(DEFAULTS)) == (DEFAULTS.version, False, False)
+    assert (own.winter.packages[Work.TOP_UP].hours, DEFAULTS.winter.packages[Work.TOP_UP].hours) == (4, 3.5)
+    assert own.with_overrides({"winter": {"packages": {"top_up": {"hours": 3.5}}}}) == DEFAULTS
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        ({"week": {"reserve": 2}}, "winter.week.reserve is 2; it has to be between 0 and 0.9."),
+        ({"snow": {"days": 2}}, "There is no figure called winter.snow."),
+        ({"week": 3}, "winter.week has to be a table of entries."),
+        ({"bare": {"counts": ["roof"]}}, "winter.bare.counts: “roof” is not one of"),
+    ],
+)
+def test_winter_figures_that_cannot_be_are_refused_with_a_sentence(
+    changes: dict[str, Any], sentence: str
+) -> None:
+    with pytest.raises(TablesError) as refused:
+        DEFAULTS.with_overrides({"winter": changes})
+    assert sentence in str(refused.value)

@@ -8,6 +8,7 @@ import pytest
 
 from crm.care.figures import FiguresError
 from crm.care.surfaces import Zone
+from crm.care.tables import DEFAULTS
 from crm.care.terms import Mark, ProductClass
 from crm.care.winter_figures import WINTER, WORK_NAMES, Work
 
@@ -74,6 +75,24 @@ def test_studio_lays_its_own_figures_over_the_shipped_ones() -> None:
             r"^winter\.acceptance\.chances need one more entry than there are months\.$",
         ),
         ({"acceptance": {"chances": [0.4, 0.2, 0]}}, r"has to be between 0\.01 and 1\.$"),
+        ({"acceptance": {"months": [18, 30.5]}}, r"^winter\.acceptance\.months has to hold whole numbers\.$"),
+        (
+            {"acceptance": {"months": [], "chances": [0.4]}},
+            r"^winter\.acceptance\.months has to hold one number at least\.$",
+        ),
+        ({"round": {"weeks": 8.5}}, r"^winter\.round\.weeks has to be a whole number\.$"),
+        (
+            {"packages": {"top_up": {"rush": 0.5}}},
+            r"^winter\.packages\.top_up\.rush has to be a whole number\.$",
+        ),
+        (
+            {"round": {"ask_ahead_days": 6}},
+            r"^winter\.round\.ask_ahead_days has to be at least winter\.round\.notice_days, or no week",
+        ),
+        (
+            {"rest": {"seen_days": 90, "forgotten_days": 90}},
+            r"^winter\.rest\.forgotten_days has to be more than winter\.rest\.seen_days, or no car",
+        ),
         (
             {"packages": {"top_up": {"prep": "spat on"}}},
             r"^winter\.packages\.top_up\.prep: “spat on” is not one of",
@@ -89,3 +108,15 @@ def test_some_place_has_to_count() -> None:
     nothing = {zone.value: 0 for zone in WINTER.places}
     with pytest.raises(FiguresError, match=r"^winter\.places has to count at least one place\.$"):
         WINTER.with_overrides({"places": nothing})
+
+
+def test_a_week_may_be_asked_for_on_one_day_alone() -> None:
+    own = WINTER.with_overrides({"round": {"ask_ahead_days": 7}})
+    assert (own.notice_days, own.ask_ahead_days) == (7, 7)
+
+
+def test_the_figures_shipped_are_read_once() -> None:
+    assert DEFAULTS.winter is WINTER
+    assert DEFAULTS.with_overrides({"wear": {"parking": {"garage": 0.85}}}).winter is WINTER
+    assert DEFAULTS.with_overrides({"winter": {"week": {"reserve": 0.1}}}).winter.reserve == 0.1
+    assert DEFAULTS.winter.reserve == 0.15

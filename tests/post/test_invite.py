@@ -6,15 +6,19 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from crm.care.terms import EndReason, ProductClass
-from crm.models import Car, Matter, Message, WinterInvitation, WinterRound
+from crm.models import Car, CarEvent, Matter, Message, WinterInvitation, WinterRound
 from crm.post.plan import plan_letters
-from crm.post.recheck import ROUND_DECIDES
+from crm.post.recheck import ROUND_DECIDES, Go, verdict
 from crm.post.render import rendered
 from crm.selectors.post_list import matters_of
+from crm.selectors.winter_asked import Stands, asked_of
 from crm.services import visits
 from crm.services.bench import end_layer
+from crm.services.taking_back import take_back_event
 from crm.services.winter_asking import ask_in_person, ask_week, hear_winter_answer
 from crm.services.winter_round import close_round, set_aside
 from tests import factories
@@ -87,10 +91,7 @@ def test_letter_about_a_promised_look_claims_nothing_of_the_layer() -> None:
     car.visits.update(promise="Five years, looked at every autumn.", promise_months=60)
     _, (invitation,) = _asked(car)
     paragraph = _paragraph(invitation)
-    assert (
-        "It is time to look at what is on it" in paragraph
-        or "it is time to look at what is on it" in paragraph
-    )
+    assert "it is time to look at what is on it" in paragraph
     assert "likely" not in paragraph
 
 
@@ -132,6 +133,10 @@ def _sells(season: WinterRound, row: WinterInvitation) -> None:
     Car.objects.filter(pk=row.car_id).update(status=Car.Status.SOLD)
 
 
+def _takes_back(season: WinterRound, row: WinterInvitation) -> None:
+    WinterInvitation.objects.filter(pk=row.pk).update(taken_back_at=SEPTEMBER)
+
+
 @pytest.mark.parametrize(
     ("happens", "because"),
     [
@@ -140,6 +145,7 @@ def _sells(season: WinterRound, row: WinterInvitation) -> None:
         (_sets_aside, "the studio left the car out of the winter round"),
         (_books, "the car is expected on 4 September 2026"),
         (_sells, "the car is sold"),
+        (_takes_back, "the invitation was taken back"),
     ],
 )
 def test_letter_that_is_no_longer_true_does_not_leave(
@@ -182,6 +188,64 @@ def test_letter_tells_the_date_as_it_is_when_it_leaves() -> None:
     invitation.car.forecasts.update(likely=date(2027, 1, 12), high=date(2027, 3, 1))
     turn(SEPTEMBER)
     assert "thin by around January 2027" in _letter(invitation).text
+
+
+def test_letter_claims_nothing_of_a_layer_of_which_nobody_knows_how_long_it_lasts() -> None:
+    _, (invitation,) = _asked(sealed())
+    invitation.car.forecasts.update(low=None, likely=None, high=None, due_on=None)
+    turn(SEPTEMBER)
+    assert _letter(invitation).state == State.SENT
+    assert "likely to be thin" not in _letter(invitation).text
+    assert "nothing protects" not in _letter(invitation).text
+
+
+def test_letter_in_html_says_what_the_plain_text_says() -> None:
+    _, (invitation,) = _asked(sealed(owner("Ada Quill")))
+    html = rendered(_letter(invitation), now=SEPTEMBER, studio=factories.studio()).html
+    assert f"<p>{_paragraph(invitation)}</p>" in html
+    assert html.count("As things stand there is room for it") == 1
+
+
+def test_letter_after_the_salt_has_begun_says_so() -> None:
+    _, (invitation,) = _asked(sealed())
+    december = datetime(2026, 12, 1, 9, 0, tzinfo=UTC)
+    assert "is likely to be thin by now, and roads here are being salted." in _paragraph(invitation, december)
+
+
+def test_letter_that_waited_with_a_prompt_says_it_once() -> None:
+    car = sealed(at=APRIL + timedelta(days=60))
+    plan_letters(now=SEPTEMBER)
+    _, (invitation,) = _asked(car)
+    kinds = [matter.kind for matter in _letter(invitation).matters.filter(car=car)]
+    assert kinds.count(Message.Kind.WINTER) == 2
+    assert _paragraph(invitation).count("roads here are usually salted") == 1
+    assert "As things stand there is room for it" in _paragraph(invitation)
+
+
+def test_letter_about_many_cars_is_looked_at_in_as_many_queries_as_about_one() -> None:
+    one, three = owner(), owner()
+    _asked(sealed(one), *(sealed(three) for _ in range(3)))
+    counts = []
+    for person, cars in ((one, 1), (three, 3)):
+        letter = Message.objects.select_related("person").get(person=person)
+        assert letter.matters.count() == cars
+        with CaptureQueriesContext(connection) as asked:
+            assert isinstance(verdict(letter, now=SEPTEMBER, studio=factories.studio()), Go)
+        counts.append(len(asked))
+    assert counts[0] == counts[1]
+
+
+def test_round_still_knows_that_a_letter_left_without_a_car_whose_sale_was_a_mistake(
+    post_office: PostOffice,
+) -> None:
+    both = owner()
+    _, (first, second) = _asked(sealed(both), sealed(both, colour="Red"))
+    sale = factories.event(first.car, CarEvent.Kind.SOLD, on=SEPTEMBER.date(), now=SEPTEMBER)
+    assert turn(SEPTEMBER).sent == 1
+    take_back_event(event=sale, because="wrong car", by=None, now=SEPTEMBER)
+    rows = WinterInvitation.objects.select_related("message", "visit").filter(pk__in=(first.pk, second.pk))
+    stands = {one.invitation.pk: (one.stands, one.because) for one in asked_of(list(rows), now=SEPTEMBER)}
+    assert stands == {first.pk: (Stands.NEVER_LEFT, "the car is sold"), second.pk: (Stands.OPEN, "")}
 
 
 def test_no_prompt_is_written_by_itself_where_a_round_decides() -> None:

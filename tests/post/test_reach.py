@@ -8,11 +8,12 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from crm.models import Consent, Suppression
+from crm.models import Consent, Message, Suppression
+from crm.post.plan import plan_letters
 from crm.post.stop import stop_letters
 from crm.selectors.reach import address_hash, letter_reach
 from tests import factories
-from tests.post.cast import MAY, willing
+from tests.post.cast import MAY, OCTOBER, sealed_car, willing
 
 
 def test_only_a_hash_of_an_address_is_kept() -> None:
@@ -46,3 +47,19 @@ def test_reach_of_many_costs_what_the_reach_of_one_costs() -> None:
             letter_reach(some, now=MAY, studio=studio)
         counts.append(len(asked))
     assert counts == [5, 5]
+
+
+@pytest.mark.django_db
+def test_letters_that_are_left_out_count_towards_no_cap() -> None:
+    person, studio = willing(), factories.studio()
+    sealed_car(person)
+    plan_letters(now=OCTOBER)
+    Message.objects.update(state=Message.State.SENT, sent_at=OCTOBER)
+    (letter,) = Message.objects.all()
+
+    def against(without: tuple[int, ...] = ()) -> str:
+        return letter_reach([person], now=OCTOBER, studio=studio, without=without)[person.pk].against
+
+    assert against() == "the last letter went on 6 October 2026"
+    assert against((letter.pk + 1,)) == "the last letter went on 6 October 2026"
+    assert against((letter.pk,)) == ""

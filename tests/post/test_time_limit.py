@@ -178,6 +178,6 @@ def test_every_task_has_a_soft_limit_before_the_hard_one_and_a_turn_ends_long_be
     assert (LONGEST + BEFORE_THE_POST).total_seconds() < soft < hard < VISIBILITY_TIMEOUT
     # What is being sent by a worker that still runs is never thought stuck.
     assert timedelta(seconds=hard) < STUCK_AFTER
-    for name in ("tick", "follow", "housekeeping"):
+    for name in ("tick", "follow", "housekeeping", "plan_winter"):
         task = app.tasks[f"crm.tasks.{name}"]
         assert (task.soft_time_limit, task.time_limit) == (soft, hard)

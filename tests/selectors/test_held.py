@@ -10,6 +10,7 @@ from crm.models import Forecast, Matter, Plate, Role
 from crm.selectors.due_rows import due_rows
 from crm.selectors.held import (
     Standing,
+    held_from,
     held_on,
     keeper_of,
     keepers_on,
@@ -59,6 +60,7 @@ def test_a_period_stands_to_a_day_in_words_as_in_the_database(
         until=until,
     )
     assert Role.objects.filter(held_on(DAY), pk=role.pk).exists() == (stands is Standing.NOW)
+    assert Role.objects.filter(held_from(DAY), pk=role.pk).exists() is (stands is not Standing.FORMER)
 
 
 def test_keeper_and_plate_change_on_their_day_and_not_before() -> None:

@@ -10,14 +10,17 @@ from typing import Any
 import pytest
 
 from crm.care.numbers import numbers_by_path
-from crm.models import Rank, Studio
+from crm.models import Rank, Studio, WinterRound
 from crm.selectors.own_numbers import changes_of
 from crm.selectors.stale import stale_count
+from crm.selectors.studio import tables_of
 from crm.selectors.studio_changes import studio_changes
 from crm.services.errors import Refused
 from crm.services.own_numbers import put_back, set_number
 from crm.services.studio_settings import StudioSettings, change_settings
+from crm.services.winter_round import close_round
 from tests import factories
+from tests.winter_scene import SEPTEMBER, opened
 
 pytestmark = pytest.mark.django_db
 
@@ -204,6 +207,28 @@ def test_an_own_figure_is_kept_with_its_reason_and_can_be_put_back() -> None:
     assert changes_of(numbers_by_path()["lives.durable_wax.life"], studio) == ()
 
 
+def test_an_own_winter_figure_marks_no_car_and_the_plan_of_a_round_that_is_going_follows() -> None:
+    car = factories.car()
+    factories.layer(car)
+    season = opened()
+    made = WinterRound.objects.get(pk=season.pk).changes
+    assert set_number(path="winter.week.reserve", values=[0.1], because="dry halls", by=None) == 0
+    assert (stale_count(), tables_of(Studio.objects.get()).winter.reserve) == (0, 0.1)
+    assert WinterRound.objects.get(pk=season.pk).changes == made + 1
+    assert put_back(path="winter.week.reserve", by=None) == 0
+    assert (stale_count(), WinterRound.objects.get(pk=season.pk).changes) == (0, made + 2)
+    set_number(path="thickness.gauge.change.noise", values=[6], because="new gauge", by=None)
+    assert WinterRound.objects.get(pk=season.pk).changes == made + 2
+
+
+def test_a_closed_round_follows_no_figure() -> None:
+    season = opened()
+    close_round(season=season, by=None, now=SEPTEMBER)
+    made = WinterRound.objects.get(pk=season.pk).changes
+    set_number(path="winter.week.reserve", values=[0.1], because="dry halls", by=None)
+    assert WinterRound.objects.get(pk=season.pk).changes == made
+
+
 @pytest.mark.parametrize(
     ("path", "values", "because", "field", "sentence"),
     [
@@ -216,6 +241,19 @@ def test_an_own_figure_is_kept_with_its_reason_and_can_be_put_back() -> None:
             "Say why: whoever looks at this figure next year wants to know.",
         ),
         ("wear.parking.garage", [0.85], "x" * 101, "because", "Say it in 100 characters or fewer."),
+        ("winter.week.reserve", [2.0], "why", "values", "This is 2; it has to be between 0 and 0.9."),
+        ("winter.answers.lapse_days", [7.5], "why", "values", "This has to be a whole number."),
+        (
+            "winter.round.ask_ahead_days",
+            [6.0],
+            "why",
+            "values",
+            (
+                "This has to be at least “winter round: its weeks: a week is asked for at least so many days ahead”, or"
+                " no week could be asked for."
+            ),
+        ),
+        ("winter.bare.counts", [1.0], "why", None, "There is no such figure."),
         ("wear.parking.garage", [0.85, 1.0], "why", "values", "This figure has 1 number."),
         ("wear.parking.cellar", [0.85], "why", None, "There is no such figure."),
         (

@@ -9,6 +9,7 @@ import pytest
 from crm.care.surfaces import PANELS, Surface, Surfaces
 from crm.models import Car, CarEvent, Keeping, Rank, Role
 from crm.selectors.coats import fresh_paint, live_surfaces
+from crm.selectors.held import keepers_on, roles_on
 from crm.services.errors import Refused
 from crm.services.registry import end_roles, give_role
 from crm.services.taking_back import take_back_event
@@ -28,6 +29,17 @@ def _back(event: CarEvent) -> Car:
 
 def _open(car: Car) -> list[tuple[str, str]]:
     return [(role.person.name, role.part) for role in Role.objects.filter(car=car, until__isnull=True)]
+
+
+def _until(role: Role, day: date) -> Role:
+    """The role with an end, as somebody writes it down."""
+    role.until = day
+    role.save()
+    return role
+
+
+def _again(*roles: Role) -> list[Role]:
+    return [Role.objects.get(pk=role.pk) for role in roles]
 
 
 @pytest.mark.parametrize("kind", [Kind.SOLD, Kind.SCRAPPED, Kind.STOLEN])
@@ -61,6 +73,103 @@ def test_a_part_that_had_ended_before_stays_ended() -> None:
     event = made.event(car, Kind.SOLD, on=TODAY)
     _back(event)
     assert _open(car) == [("Ada Quill", "keeper")]
+
+
+@pytest.mark.parametrize("kind", [Kind.SOLD, Kind.SCRAPPED, Kind.STOLEN])
+@pytest.mark.parametrize("part", [Role.Part.KEEPER, Role.Part.PAYER, Role.Part.DRIVER])
+def test_a_part_whose_end_lies_ahead_ends_with_the_car_and_comes_back_with_that_end(
+    kind: CarEvent.Kind, part: str
+) -> None:
+    car, until = made.car(without_keeper=True), TODAY + timedelta(days=40)
+    role = _until(give_role(car=car, person=made.person(), part=part, since=date(2025, 1, 1), by=None), until)
+    event = made.event(car, kind, on=TODAY)
+    role.refresh_from_db()
+    assert (role.until, role.ended_by, Car.objects.get().status) == (TODAY, event, kind.value)
+    assert list(roles_on(TODAY).filter(car=car)) == []
+    assert _back(event).status == Status.ACTIVE
+    role.refresh_from_db()
+    assert (role.until, role.ended_by) == (until, None)
+    assert list(roles_on(TODAY).filter(car=car)) == [role]
+
+
+def test_a_part_that_ends_on_the_day_or_begins_after_it_is_not_ended_by_the_sale() -> None:
+    car, on = made.car(), TODAY - timedelta(days=3)
+    over, late = (
+        give_role(car=car, person=made.person(), part="driver", since=since, by=None)
+        for since in (date(2025, 1, 1), TODAY)
+    )
+    _until(over, on)
+    made.event(car, Kind.SOLD, on=on)
+    assert [(role.until, role.ended_by) for role in _again(over, late)] == [(on, None), (None, None)]
+
+
+def test_what_ended_after_the_day_of_a_sale_written_down_late_ends_on_that_day() -> None:
+    car, until = made.car(without_keeper=True), TODAY - timedelta(days=1)
+    role = give_role(car=car, person=made.person(), part="keeper", since=date(2025, 1, 1), by=None)
+    _until(role, until)
+    event = made.event(car, Kind.SOLD, on=TODAY - timedelta(days=9))
+    assert [(one.until, one.ended_by) for one in _again(role)] == [(event.on, event)]
+    _back(event)
+    assert [(one.until, one.ended_by) for one in _again(role)] == [(until, None)]
+
+
+def test_the_next_keeper_was_known_already_and_everything_is_as_it_was() -> None:
+    car, begins = made.car(without_keeper=True), TODAY + timedelta(days=20)
+    ada = give_role(car=car, person=made.person("Ada Quill"), part="keeper", since=date(2025, 1, 1), by=None)
+    payer = give_role(
+        car=car, person=made.person("Ada's firm"), part="payer", since=date(2025, 1, 1), by=None
+    )
+    _until(ada, begins)
+    bram = Role.objects.create(car=car, person=made.person("Bram Harrow"), part="keeper", since=begins)
+    event = made.event(car, Kind.SOLD, on=TODAY)
+    assert [role.until for role in _again(ada, payer, bram)] == [TODAY, TODAY, None]
+    assert _back(event).status == Status.ACTIVE
+    assert [role.until for role in _again(ada, payer, bram)] == [begins, None, None]
+
+
+def test_who_was_to_keep_it_for_a_time_does_not_come_back_to_a_car_that_somebody_keeps_since() -> None:
+    car = made.car(without_keeper=True)
+    ada = give_role(car=car, person=made.person("Ada Quill"), part="keeper", since=date(2025, 1, 1), by=None)
+    _until(ada, TODAY + timedelta(days=40))
+    event = made.event(car, Kind.SOLD, on=TODAY - timedelta(days=3))
+    car.refresh_from_db()
+    bram = Role.objects.create(
+        car=car, person=made.person(), part="keeper", since=TODAY, until=TODAY + timedelta(days=9)
+    )
+    assert _back(event).status == Status.ACTIVE
+    assert [(role.until, role.ended_by) for role in _again(ada)] == [(event.on, event)]
+    assert list(keepers_on(TODAY).filter(car=car)) == [bram]
+
+
+@pytest.mark.parametrize("first_back", [0, 1])
+def test_of_two_sales_the_one_that_stands_ends_it_and_the_former_end_comes_back_last(first_back: int) -> None:
+    car, until = made.car(without_keeper=True), TODAY + timedelta(days=40)
+    role = give_role(car=car, person=made.person(), part="keeper", since=date(2025, 1, 1), by=None)
+    _until(role, until)
+    events = [made.event(car, Kind.SOLD, on=TODAY - timedelta(days=ago)) for ago in (0, 2)]
+    other = events[1 - first_back]
+    assert _back(events[first_back]).status == Status.SOLD
+    assert [(one.until, one.ended_by) for one in _again(role)] == [(other.on, other)]
+    assert _back(other).status == Status.ACTIVE
+    assert [(one.until, one.ended_by) for one in _again(role)] == [(until, None)]
+
+
+def test_a_sale_after_the_former_end_does_not_take_its_place() -> None:
+    car, until = made.car(without_keeper=True), TODAY - timedelta(days=4)
+    role = give_role(car=car, person=made.person(), part="keeper", since=date(2025, 1, 1), by=None)
+    _until(role, until)
+    events = [made.event(car, Kind.SOLD, on=TODAY - timedelta(days=ago)) for ago in (9, 0)]
+    assert _back(events[0]).status == Status.SOLD
+    assert [(one.until, one.ended_by) for one in _again(role)] == [(until, None)]
+
+
+def test_a_car_that_somebody_came_to_keep_for_a_time_is_theirs_and_of_nobody_once_that_is_over() -> None:
+    for until, status in ((TODAY + timedelta(days=1), Status.ACTIVE), (TODAY, Status.SOLD)):
+        car = made.car()
+        person, since = made.person(), TODAY - timedelta(days=5)
+        Role.objects.create(car=car, person=person, part="keeper", since=since, until=until)
+        made.event(car, Kind.SOLD, on=TODAY - timedelta(days=9))
+        assert Car.objects.get(pk=car.pk).status == status
 
 
 def test_a_car_that_stood_laid_up_stands_laid_up_again() -> None:

@@ -6,15 +6,18 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
+import time_machine
 from pytest_django import DjangoAssertNumQueries
 
 from crm.care.terms import ProductClass
 from crm.care.winter_plan import planned
+from crm.config.celery import app
 from crm.models import Car, Pause, Person, Visit, WinterRound
 from crm.services import visits, winter_planning
 from crm.services.people import PersonFacts, change_person, pause_letters
 from crm.services.winter_planning import plan_round, plan_what_waits
 from crm.services.winter_round import close_round, plan_again
+from crm.tasks import plan_winter
 from tests import factories
 from tests.winter_scene import APRIL, SEPTEMBER, again, opened, owner, planned_round, sealed
 
@@ -253,3 +256,13 @@ def test_more_cars_take_no_more_queries(django_assert_max_num_queries: DjangoAss
     with django_assert_max_num_queries(len(few)):
         plan_round(season=season, now=SEPTEMBER)
     assert season.proposals.count() == 10
+
+
+def test_task_plans_what_waits_and_beat_sends_it() -> None:
+    sealed()
+    season = opened()
+    with time_machine.travel(SEPTEMBER, tick=False):
+        plan_winter()
+    season.refresh_from_db()
+    assert season.planned_for == SEPTEMBER.date()
+    assert app.conf.beat_schedule["plan_winter"]["task"] == plan_winter.name

@@ -115,6 +115,26 @@ def test_shelf_and_learned_figures_stand_side_by_side_with_what_they_rest_on(sea
     assert "The same as a table" in shown
 
 
+@pytest.mark.parametrize(("water", "against"), [(3, False), (0, True)])
+def test_sentence_and_table_speak_of_the_same_figures(sealant: Product, water: int, against: bool) -> None:
+    # Whole after a month and a half says nothing against 4 / 6 / 9; six layers gone by then do.
+    for _ in range(6):
+        graded(sealant, water)
+    shown = page(factories.signed_in(), sealant)
+    shelf = re.findall(r'data-label="The shelf">([\d.]+)<', shown)[1]
+    learned = re.findall(r'data-label="Learned"><b>([\d.]+)<', shown)[1]
+    low, high = re.findall(r'data-label="Between">([\d.]+) and ([\d.]+)<', shown)[1]
+    assert (float(low) <= float(shelf) <= float(high)) is not against
+    agrees = f"Your cars do not speak against the shelf: the {shelf} months by which half are gone lie between {low}"
+    differs = (
+        f"By the shelf half are gone by {shelf} months; by your cars by {learned}, and {shelf} is not between"
+    )
+    assert (f"{agrees} and {high}." in shown, f"{differs} {low} and {high}." in shown) == (
+        not against,
+        against,
+    )
+
+
 def test_what_was_set_aside_is_told_with_its_reason(sealant: Product) -> None:
     layer = graded(sealant, 0, 3)
     shown = page(factories.signed_in(), sealant)

@@ -10,7 +10,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from crm.care.numbers import numbers_by_path
 from crm.care.tables import DEFAULTS
-from crm.models import Car, Forecast, Rank, Studio
+from crm.models import Car, Forecast, Rank, Studio, Visit
 from crm.selectors.studio import tables_of
 from tests import factories
 from tests.web.strange import STRANGE
@@ -19,6 +19,7 @@ pytestmark = pytest.mark.django_db
 
 LIFE = "lives.natural_wax.life"
 GARAGE = "wear.parking.garage"
+BOOKED = "winter.booked."
 
 
 def _likely(car: Car) -> date:
@@ -168,6 +169,75 @@ def test_the_lines_of_paint_thickness_are_changed_without_moving_a_forecast() ->
     answer = browser.post(page, {**typed, "figure_1": "75", "because": "x"})
     assert answer.status_code == 422
     assert answer.context["form"].errors["figure_0"] == ["This has to rise from one number to the next."]
+
+
+def test_a_winter_figure_is_changed_without_moving_a_forecast_and_the_screen_says_so() -> None:
+    car = factories.car()
+    factories.layer(car)
+    before = _likely(car)
+    browser = factories.signed_in()
+    page = reverse("number", args=["winter.acceptance.chances"])
+    html = browser.get(page).content.decode()
+    assert [f">{words}" in html for words in ("Seen within 18 months", "18 to 36 months")] == [True] * 2
+    assert "Every forecast is worked out again" not in html
+    assert (
+        "No forecast moves with it. The plans of winter rounds that are going are made again with it." in html
+    )
+    typed = {"figure_0": "0,5", "figure_1": "0.3", "figure_2": "0.1", "because": "ours come"}
+    html = browser.post(page, typed, follow=True).content.decode()
+    assert "Saved." in html
+    assert [words in html for words in ("worked out anew", "The forecasts follow")] == [False, False]
+    assert "seen within 18 months 0.5, 18 to 36 months 0.3, longer ago or never 0.1" in html
+    assert (Car.objects.filter(forecast_stale=True).exists(), _likely(car)) == (False, before)
+    assert tables_of(Studio.objects.get()).winter.acceptance == (0.5, 0.3, 0.1)
+    html = browser.post(
+        reverse("number_back", args=["winter.acceptance.chances"]), follow=True
+    ).content.decode()
+    assert "The default counts again.<" in html
+    assert tables_of(Studio.objects.get()).winter.acceptance == (0.4, 0.2, 0.08)
+
+
+def test_hours_of_the_book_are_there_for_every_kind_of_visit_and_called_as_it_is() -> None:
+    told = {
+        path.rpartition(".")[2]: number.words for path, number in numbers_by_path().items() if BOOKED in path
+    }
+    assert told == dict(Visit.Purpose.choices)
+    assert set(DEFAULTS.winter.booked_hours) == set(Visit.Purpose.values)
+
+
+def test_figures_that_forecasts_or_paint_rest_on_say_that() -> None:
+    factories.studio()
+    browser = factories.signed_in()
+    told = {
+        path: browser.get(reverse("number", args=[path])).content.decode()
+        for path in (LIFE, "thickness.gauge.change.noise")
+    }
+    assert "Every forecast is worked out again with it." in told[LIFE]
+    assert (
+        "No forecast moves with it. Paint readings are judged by it" in told["thickness.gauge.change.noise"]
+    )
+
+
+def test_chances_are_called_by_the_studios_own_bands() -> None:
+    factories.studio(engine_overrides={"winter": {"acceptance": {"months": [12, 30]}}})
+    browser = factories.signed_in()
+    words = "seen within 12 months 0.4, 12 to 30 months 0.2, longer ago or never 0.08"
+    assert words in browser.get(reverse("numbers")).content.decode()
+    page = browser.get(reverse("number", args=["winter.acceptance.chances"])).content.decode()
+    assert (words in page, "18" in page.partition("<form")[2].partition("</form>")[0]) == (True, False)
+
+
+def test_a_winter_figure_that_cannot_be_is_refused_in_a_sentence() -> None:
+    factories.studio()
+    page = reverse("number", args=["winter.round.weeks"])
+    for typed, sentence in {
+        "8.5": "This has to be a whole number.",
+        "0": "it has to be between 1 and 30.",
+    }.items():
+        answer = factories.signed_in().post(page, {"figure_0": typed, "because": "x"})
+        assert answer.status_code == 422
+        assert answer.context["form"].errors["figure_0"][0].endswith(sentence)
+    assert Studio.objects.get().engine_overrides == {}
 
 
 LEFT_OVER = {"wear": {"parking": {"garage": 0.85, "cellar_with_door": 0.6}, "tides": {"high": [1.5, 2, 3]}}}

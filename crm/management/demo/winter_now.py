@@ -48,7 +48,9 @@ def winter_now(now: datetime) -> WinterNow | None:
         answers=Counter(one.stands for one in asked_so_far(season, now=now)),
         monday=monday,
         to_ask=tuple(
-            Asked(*of(row.car_id), row.monday, row.words) for row in season.proposals.filter(monday=monday)
+            Asked(*of(row.car_id), row.monday, row.words)
+            for row in season.proposals.all()
+            if row.monday == monday
         ),
         left_out=tuple(Kept(*of(row.car_id), WHY_NAMES[Why(row.why)]) for row in season.left_out.all()),
         spares=season.value or 0.0,

@@ -96,7 +96,7 @@ def _answer(season: WinterRound, scene: Scene, at: datetime) -> None:
             continue
         comes_at = None
         if said == Answer.YES:
-            day = max(row.monday + timedelta(days=place % 4), scene.days.today + timedelta(days=6))
+            day = max(row.monday, scene.days.today + timedelta(days=6)) + timedelta(days=place % 5)
             comes_at = scene.days.at(_working_day(day, forward=True), 8, 40)
         hear_winter_answer(invitation=row, answer=said, comes_at=comes_at, by=scene.crew.desk, now=at)
 

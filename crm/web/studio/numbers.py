@@ -9,7 +9,14 @@ from django.views.decorators.http import require_POST, require_safe
 
 from crm.care.number_words import OF_TABLES
 from crm.care.numbers import Number, numbers_by_path
-from crm.selectors.own_numbers import changes_of, number_line, number_sheets, own_values, unused_numbers
+from crm.selectors.own_numbers import (
+    changes_of,
+    in_own_bands,
+    number_line,
+    number_sheets,
+    own_values,
+    unused_numbers,
+)
 from crm.selectors.studio import the_studio
 from crm.services.own_numbers import put_back, set_number
 from crm.services.rights import Right
@@ -38,7 +45,7 @@ def _found(path: str) -> Number:
 @gate(Right.SETTINGS)
 def number(request: StudioRequest, path: str) -> HttpResponse:
     """One figure: what it is, how it came to be, and a form to change it."""
-    row = _found(path)
+    row = in_own_bands(_found(path), request.studio)
     form = NumberForm(request.POST or None, number=row, present=own_values(row, request.studio) or row.values)
     if form.is_bound and form.is_valid():
         marked: list[int] = []
