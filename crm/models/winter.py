@@ -223,6 +223,7 @@ class WinterInvitation(models.Model):
     hours = models.FloatField()
     nights = models.FloatField()
     chance = models.FloatField()
+    promised = models.BooleanField("a look was promised this season", default=False)
     words = models.CharField("why it was asked", max_length=600, blank=True)
     asked_at = models.DateTimeField()
     asked_by = models.ForeignKey(

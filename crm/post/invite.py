@@ -46,8 +46,8 @@ def facts_of(
 ) -> dict[str, Any]:
     """What a letter says of an invitation: the work, the week, and one true thing from the record.
 
-    `product` and its dates where a layer is thin before the salt is gone; `bare` where nothing protects the paint,
-    which `bare_cars` knows; neither where the car is asked for another reason.
+    `promised` where a look was promised; else `product` and its dates where a layer is thin before the salt is gone,
+    or `bare` where nothing protects the paint, which `bare_cars` knows; none where it is asked for another reason.
     """
     facts: dict[str, Any] = {
         IS_ABOUT: invitation.pk,
@@ -58,7 +58,9 @@ def facts_of(
         "salt_from": invitation.round.salt_from.isoformat(),
     }
     first = thin_first(forecasts, windows)
-    if first is not None:
+    if invitation.promised:
+        facts["promised"] = True
+    elif first is not None:
         facts |= told_of_thin(first, windows)
     elif invitation.car_id in bare:
         facts["bare"] = True

@@ -67,7 +67,9 @@ def _invited(matter: Matter, today: date) -> list[str]:
     """What a winter round asks a car in for: a true thing from the record, the work, its time, and the week."""
     facts = matter.facts
     roads = _salted(facts, today)
-    if "product" in facts:
+    if facts.get("promised"):
+        why = f"The look that we promised at hand-over falls due this season, and {roads}."
+    elif "product" in facts:
         why = f"{_thin(facts, today)}, and {roads}."
     elif facts.get("bare"):
         why = f"By our record nothing protects its paint by now, and {roads}."

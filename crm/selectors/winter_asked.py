@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -52,6 +52,8 @@ class Asked:
     lapses_on: date
     answered_on: date | None = None
     because: str = ""
+    visit: Visit | None = None
+    """The stay that came of it: the booking of a yes, or what was booked in meanwhile without an answer."""
 
     @property
     def waits(self) -> bool:
@@ -64,16 +66,22 @@ def matter_key(invitation: WinterInvitation) -> str:
 
 
 def asked_of(invitations: Sequence[WinterInvitation], *, now: datetime) -> list[Asked]:
-    """How each of these stands, in three queries at most. `message` and `visit` are best selected with them."""
+    """How each of these stands, in four queries at most. `message` and `visit` are best selected with them."""
     studio = the_studio()
     figures, zone = tables_of(studio).winter, studio.zone
     keys = [matter_key(row) for row in invitations if row.message_id and not row.answer]
     dropped = dict(
         Matter.objects.filter(key__in=keys).exclude(dropped_because="").values_list("key", "dropped_because")
     )
-    off = _called_off([row.visit for row in invitations if row.visit], zone)
-    today = now.astimezone(zone).date()
-    return [_asked(row, dropped.get(matter_key(row), ""), off, today, figures, zone) for row in invitations]
+    known = _Known(
+        today=now.astimezone(zone).date(),
+        zone=zone,
+        figures=figures,
+        dropped=dropped,
+        called_off=_called_off([row.visit for row in invitations if row.visit], zone),
+        meanwhile=_meanwhile([row for row in invitations if not row.answer]),
+    )
+    return [_asked(row, known) for row in invitations]
 
 
 def as_the_plan_sees(asked: Sequence[Asked], zone: ZoneInfo) -> list[winter_calls.Invitation]:
@@ -81,34 +89,65 @@ def as_the_plan_sees(asked: Sequence[Asked], zone: ZoneInfo) -> list[winter_call
     return [_for_plan(one, zone) for one in asked if one.stands is not Stands.NEVER_LEFT]
 
 
-def _asked(
-    row: WinterInvitation,
-    dropped: str,
-    called_off: dict[int, date],
-    today: date,
-    figures: WinterFigures,
-    zone: ZoneInfo,
-) -> Asked:
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What was read for all invitations at once."""
+
+    today: date
+    zone: ZoneInfo
+    figures: WinterFigures
+    dropped: Mapping[str, str]
+    """Why matters were left out of their letters, by key."""
+    called_off: Mapping[int, date]
+    meanwhile: Mapping[int, Visit]
+    """By invitation."""
+
+
+def _asked(row: WinterInvitation, known: _Known) -> Asked:
     letter = row.message
     asked_at = letter.sent_at if letter is not None and letter.sent_at else row.asked_at
-    asked_on = asked_at.astimezone(zone).date()
-    lapses_on = asked_on + timedelta(days=figures.lapse_days)
-    answered_on = row.answered_at.astimezone(zone).date() if row.answered_at else None
+    asked_on = asked_at.astimezone(known.zone).date()
+    lapses_on = asked_on + timedelta(days=known.figures.lapse_days)
+    answered_on = row.answered_at.astimezone(known.zone).date() if row.answered_at else None
+    visit = row.visit or known.meanwhile.get(row.pk)
 
     def stands(how: Stands, because: str = "", on: date | None = answered_on) -> Asked:
-        return Asked(row, how, asked_on, lapses_on, on, because)
+        return Asked(row, how, asked_on, lapses_on, on, because, visit)
 
-    if row.answer == Reply.YES and row.visit is not None:
-        if row.visit.state == Visit.State.CANCELLED:
-            return stands(Stands.CALLED_OFF, on=called_off.get(row.visit.pk, answered_on))
-        return stands(Stands.COMING if row.visit.state == Visit.State.BOOKED else Stands.CAME)
+    if visit is not None:
+        if visit.state == Visit.State.CANCELLED:
+            return stands(Stands.CALLED_OFF, on=known.called_off.get(visit.pk, answered_on))
+        return stands(Stands.COMING if visit.state == Visit.State.BOOKED else Stands.CAME)
     if row.answer:
         return stands(Stands.NO_THANKS if row.answer == Reply.NO_THANKS else Stands.LATER)
+    dropped = known.dropped.get(matter_key(row), "")
     if letter is not None and (dropped or letter.state in _NEVER_LEFT):
         return stands(Stands.NEVER_LEFT, dropped or letter.because)
     if letter is not None and letter.state in _NOT_LEFT_YET:
         return stands(Stands.TO_LEAVE, letter.because)
-    return stands(Stands.LAPSED if today >= lapses_on else Stands.OPEN)
+    return stands(Stands.LAPSED if known.today >= lapses_on else Stands.OPEN)
+
+
+def _meanwhile(unanswered: Sequence[WinterInvitation]) -> dict[int, Visit]:
+    """The first stay that was booked for a car after it was asked, though nobody wrote an answer down.
+
+    Whoever rings is booked in like anybody else. A wash or a look alone is no answer.
+    """
+    if not unanswered:
+        return {}
+    since = min(row.asked_at for row in unanswered)
+    stays = (
+        Visit.objects.filter(car__in={row.car_id for row in unanswered}, planned_in__gte=since)
+        .exclude(state=Visit.State.CANCELLED)
+        .exclude(purpose__in=(Visit.Purpose.WASH, Visit.Purpose.INSPECTION))
+        .order_by("planned_in", "pk")
+    )
+    found: dict[int, Visit] = {}
+    for stay in stays:
+        for row in unanswered:
+            if row.car_id == stay.car_id and stay.planned_in >= row.asked_at:
+                found.setdefault(row.pk, stay)
+    return found
 
 
 def _called_off(visits: Sequence[Visit], zone: ZoneInfo) -> dict[int, date]:
@@ -130,15 +169,16 @@ _ANSWERS = {
 
 
 def _for_plan(one: Asked, zone: ZoneInfo) -> winter_calls.Invitation:
+    """As the plan wants it. What was booked in meanwhile is in the book: it holds no hours a second time."""
     row = one.invitation
-    visit = row.visit if one.stands in (Stands.COMING, Stands.CAME) else None
-    comes = visit.planned_in.astimezone(zone).date() if visit else row.monday
+    comes = one.visit.planned_in.astimezone(zone).date() if one.visit else row.monday
+    in_book = one.visit is not None and row.visit is None
     return winter_calls.Invitation(
         key=row.car_id,
         monday=monday_of(comes),
         asked_on=one.asked_on,
-        hours=row.hours,
-        nights=row.nights,
+        hours=0.0 if in_book else row.hours,
+        nights=0.0 if in_book else row.nights,
         chance=row.chance,
         answer=_ANSWERS.get(one.stands),
         answered_on=one.answered_on,

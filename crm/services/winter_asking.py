@@ -112,6 +112,7 @@ def _invite(proposal: WinterProposal, person: Person, *, by: User | None, now: d
         hours=proposal.hours,
         nights=proposal.nights,
         chance=proposal.chance,
+        promised=proposal.promised,
         words=proposal.words,
         asked_at=now,
         asked_by=by,

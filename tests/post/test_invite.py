@@ -91,7 +91,7 @@ def test_letter_about_a_promised_look_claims_nothing_of_the_layer() -> None:
     car.visits.update(promise="Five years, looked at every autumn.", promise_months=60)
     _, (invitation,) = _asked(car)
     paragraph = _paragraph(invitation)
-    assert "it is time to look at what is on it" in paragraph
+    assert "the look that we promised at hand-over falls due this season, and roads here" in paragraph
     assert "likely" not in paragraph
 
 

@@ -321,3 +321,30 @@ def test_car_left_out_after_it_was_asked_is_no_longer_waited_for() -> None:
     again(season)
     assert season.left_out.get().why == "set_aside"
     assert _spoken(season) == 0
+
+
+def test_car_that_was_booked_in_meanwhile_no_longer_waits_and_its_hours_count_once() -> None:
+    season, invitation = _asked_one()
+    visit = visits.book(
+        car=invitation.car, branch=season.branch, purpose="winter", at=A_MORNING, by=factories.user()
+    )
+    visits.agree(visit=visit, agreed=visits.Agreed(hours=Decimal(7)), by=None)
+    one = _the_only(season, SEPTEMBER)
+    assert (one.stands, one.visit) == (Stands.COMING, visit)
+    assert _spoken(again(season)) == 7
+    assert not season.proposals.exists()
+    with pytest.raises(Refused, match="has been asked already"):
+        ask_in_person(
+            season=season, car=invitation.car, monday=FIRST_WEEK, how=How.TELEPHONE, by=None, now=SEPTEMBER
+        )
+    visits.arrive(visit=visit, arrival=visits.Arrival(at=A_MORNING), by=None)
+    assert _stands(season) == [Stands.CAME]
+
+
+def test_wash_or_a_look_is_no_answer_and_neither_is_what_was_called_off() -> None:
+    season, invitation = _asked_one()
+    for purpose in ("wash", "inspection"):
+        visits.book(car=invitation.car, branch=season.branch, purpose=purpose, at=A_MORNING, by=None)
+    off = visits.book(car=invitation.car, branch=season.branch, purpose="winter", at=A_MORNING, by=None)
+    visits.cancel(visit=off, by=None)
+    assert _stands(season) == [Stands.TO_LEAVE]
