@@ -21,7 +21,7 @@ class PlanError(ValueError):
 class Week:
     """What a week can give: hands-on hours and bay nights in all, and what is booked of them already.
 
-    Bookings that came of this round's own invitations are left out here: they come with the invitations.
+    A booking that came of an invitation is counted once: here, and then its invitation holds no hours, or there.
     """
 
     monday: date

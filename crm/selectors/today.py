@@ -13,8 +13,20 @@ from django.utils.timezone import localdate
 from crm.care.bodies import Body
 from crm.care.surfaces import NOTHING, Surfaces
 from crm.care.words import describe
-from crm.models import Branch, Car, Contact, Forecast, Message, Person, Product, Studio, Visit
+from crm.models import (
+    Branch,
+    Car,
+    Contact,
+    Forecast,
+    Message,
+    Person,
+    Product,
+    Studio,
+    Visit,
+    WinterRound,
+)
 from crm.selectors.held import keepers_on, plates_on
+from crm.selectors.winter_today import RoundToday, rounds_today
 
 AHEAD = timedelta(days=7)
 MOST = 12
@@ -30,6 +42,8 @@ class Need(StrEnum):
     NOT_COME = "not_come"
     DUE_A_LOOK = "due_a_look"
     UNREACHABLE = "unreachable"
+    TO_ASK = "to_ask"
+    UNANSWERED = "unanswered"
 
 
 @dataclass(frozen=True)
@@ -42,6 +56,7 @@ class NeedsPerson:
     visit: Visit | None = None
     car: Car | None = None
     person: Person | None = None
+    season: WinterRound | None = None
 
 
 @dataclass(frozen=True)
@@ -90,12 +105,16 @@ def today_page(
     stays = [_stay(visit, now) for visit in _open_visits(branch, today, studio)]
     here = [stay for stay in stays if stay.visit.state in (Visit.State.IN_BAY, Visit.State.READY)]
     going = [stay for stay in here if _goes_by(stay.visit, today)]
-    booked = [stay for stay in stays if stay.visit.state == Visit.State.BOOKED]
+    booked = sorted(
+        (stay for stay in stays if stay.visit.state == Visit.State.BOOKED),
+        key=lambda stay: stay.visit.planned_in,
+    )
     needs = [
         *(_post(branch) if with_post else ()),
         *_late(stays),
         *_due_a_look([stay.visit for stay in here], today),
         *_unreachable([stay.visit for stay in stays], today),
+        *(_winter(rounds_today(branch, studio=studio, now=now)) if with_post else ()),
     ]
     return Today(
         in_bay=tuple(stay for stay in here if stay not in going),
@@ -210,6 +229,27 @@ def _unreachable(visits: list[Visit], today: date) -> Iterable[NeedsPerson]:
     for role in roles:
         words = f"No e-mail address of theirs works. Ask when the {role.car} is here."
         yield NeedsPerson(Need.UNREACHABLE, role.person.name, words, car=role.car, person=role.person)
+
+
+def _winter(rounds: Iterable[RoundToday]) -> Iterable[NeedsPerson]:
+    """Cars that can be asked now, and invitations that wait for an answer."""
+    for found in rounds:
+        season = found.season
+        if found.cars:
+            cars = f"{found.cars} car{'s' if found.cars > 1 else ''} can be asked"
+            first = f"{found.weeks[0]:%-d %B}"
+            when = f"for the week of {first}" if len(found.weeks) == 1 else f"from the week of {first} on"
+            yield NeedsPerson(
+                Need.TO_ASK, f"Winter round: {cars} {when}", f"At {season.branch}.", season=season
+            )
+        if found.waiting:
+            waits = "invitations wait" if found.waiting > 1 else "invitation waits"
+            yield NeedsPerson(
+                Need.UNANSWERED,
+                f"Winter round: {found.waiting} {waits} for an answer",
+                f"At {season.branch}, the oldest since {found.oldest:%-d %B}.",
+                season=season,
+            )
 
 
 def _first_steps() -> FirstSteps:

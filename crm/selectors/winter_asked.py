@@ -79,7 +79,7 @@ def asked_of(invitations: Sequence[WinterInvitation], *, now: datetime) -> list[
         figures=figures,
         dropped=dropped,
         called_off=_called_off([row.visit for row in invitations if row.visit], zone),
-        meanwhile=_meanwhile([row for row in invitations if not row.answer]),
+        meanwhile=_meanwhile([row for row in invitations if not row.answer], figures),
     )
     return [_asked(row, known) for row in invitations]
 
@@ -128,16 +128,21 @@ def _asked(row: WinterInvitation, known: _Known) -> Asked:
     return stands(Stands.LAPSED if known.today >= lapses_on else Stands.OPEN)
 
 
-def _meanwhile(unanswered: Sequence[WinterInvitation]) -> dict[int, Visit]:
+def _meanwhile(unanswered: Sequence[WinterInvitation], figures: WinterFigures) -> dict[int, Visit]:
     """The first stay that was booked for a car after it was asked, though nobody wrote an answer down.
 
-    Whoever rings is booked in like anybody else. A wash or a look alone is no answer.
+    Whoever rings is booked in like anybody else. A wash or a look alone is no answer, and neither is what stood in
+    the book all along: the plan asks nobody who is booked so soon, only cars that are expected later, if at all.
     """
     if not unanswered:
         return {}
+    within = timedelta(days=figures.booked_days)
     since = min(row.asked_at for row in unanswered)
+    until = max(row.asked_at for row in unanswered) + within
     stays = (
-        Visit.objects.filter(car__in={row.car_id for row in unanswered}, planned_in__gte=since)
+        Visit.objects.filter(
+            car__in={row.car_id for row in unanswered}, planned_in__gte=since, planned_in__lte=until
+        )
         .exclude(state=Visit.State.CANCELLED)
         .exclude(purpose__in=(Visit.Purpose.WASH, Visit.Purpose.INSPECTION))
         .order_by("planned_in", "pk")
@@ -145,7 +150,7 @@ def _meanwhile(unanswered: Sequence[WinterInvitation]) -> dict[int, Visit]:
     found: dict[int, Visit] = {}
     for stay in stays:
         for row in unanswered:
-            if row.car_id == stay.car_id and stay.planned_in >= row.asked_at:
+            if row.car_id == stay.car_id and row.asked_at <= stay.planned_in <= row.asked_at + within:
                 found.setdefault(row.pk, stay)
     return found
 
@@ -169,10 +174,10 @@ _ANSWERS = {
 
 
 def _for_plan(one: Asked, zone: ZoneInfo) -> winter_calls.Invitation:
-    """As the plan wants it. What was booked in meanwhile is in the book: it holds no hours a second time."""
+    """As the plan wants it. What is booked is in the book: it holds no hours a second time."""
     row = one.invitation
     comes = one.visit.planned_in.astimezone(zone).date() if one.visit else row.monday
-    in_book = one.visit is not None and row.visit is None
+    in_book = one.stands in (Stands.COMING, Stands.CAME)
     return winter_calls.Invitation(
         key=row.car_id,
         monday=monday_of(comes),

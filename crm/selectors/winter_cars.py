@@ -42,6 +42,10 @@ class _Known:
     rows: Mapping[int, Mapping[Zone, list[Row]]]
     owners: Mapping[int, Owner]
     """By person."""
+    asked: Mapping[int, Owner]
+    """The same people without the open letters about the cars that they were asked for, by person."""
+    open_letters: Collection[int]
+    """Cars."""
     grades: Mapping[int, WaterGrade]
     first_set_on: Collection[int]
     promised: Mapping[int, date]
@@ -54,23 +58,28 @@ def candidates(
     *,
     studio: Studio,
     now: datetime,
-    open_letters: Collection[int] = (),
+    open_letters: Mapping[int, int] | None = None,
 ) -> list[Candidate]:
     """These cars as candidates of a round, with so many queries however many they are.
 
-    `open_letters`: messages of invitations that are open, which count towards no cap: their cars are asked already.
+    `open_letters`: the messages of invitations that are open, by car. They count towards no cap for that car, which
+    is asked already, but for another car of its owners as every letter does.
     """
+    open_letters = open_letters or {}
     windows = Windows.on(studio, now)
     keys = [car.pk for car in cars]
     where = standings(keys, windows=windows)
     span = Span.of(season.salt_from, season.salt_until)
     rows = rows_of(keys, span, studio.zone)
-    people = {standing.keeper_id for standing in where.values() if standing.keeper_id}
+    keepers = {car: standing.keeper_id for car, standing in where.items() if standing.keeper_id}
+    asked = {person for car, person in keepers.items() if car in open_letters}
     known = _Known(
         standings=where,
         habits=_habits(keys, windows.today),
         rows=rows,
-        owners=_owners(people, studio=studio, now=now, today=windows.today, without=open_letters),
+        owners=_owners(set(keepers.values()), studio=studio, now=now, today=windows.today),
+        asked=_owners(asked, studio=studio, now=now, today=windows.today, without=list(open_letters.values())),
+        open_letters=open_letters,
         grades=_coat_grades(rows, studio),
         first_set_on=_first_set_on(keys),
         promised=_promised(keys, windows.today, season.salt_until, studio),
@@ -83,10 +92,11 @@ def candidates(
 def _candidate(car: Car, known: _Known, places: tuple[Zone, ...], today: date) -> Candidate:
     standing = known.standings[car.pk]
     booked_on = standing.booked_on
+    owners = known.asked if car.pk in known.open_letters else known.owners
     return Candidate(
         key=car.pk,
         cover=cover_of(car, known.rows.get(car.pk, {}), places),
-        owner=known.owners.get(standing.keeper_id or 0),
+        owner=owners.get(standing.keeper_id or 0),
         whereabouts=Whereabouts(car.status),
         habit=_habit(standing, known.habits.get(car.pk, ())),
         last_seen=standing.last_seen,
@@ -115,8 +125,10 @@ def _habits(cars: Sequence[int], today: date) -> dict[int, tuple[Habit, ...]]:
 
 
 def _owners(
-    people: Collection[int], *, studio: Studio, now: datetime, today: date, without: Collection[int]
+    people: Collection[int], *, studio: Studio, now: datetime, today: date, without: Collection[int] = ()
 ) -> dict[int, Owner]:
+    if not people:
+        return {}
     rows = Person.objects.in_bulk(list(people))
     reach = letter_reach(rows.values(), now=now, studio=studio, without=without)
     pauses = {

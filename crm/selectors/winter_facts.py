@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from django.db.models import F
+
 from crm.care.course import Setting
 from crm.care.months import monday_of
 from crm.care.winter_calls import Invitation
@@ -60,9 +62,10 @@ def asked_so_far(season: WinterRound, *, now: datetime) -> list[Asked]:
     return asked_of(list(rows), now=now)
 
 
-def open_letters(asked: Iterable[Asked]) -> list[int]:
-    """The letters of invitations that wait for an answer; they are no reason against their own cars."""
-    return [one.invitation.message_id for one in asked if one.waits and one.invitation.message_id]
+def open_letters(asked: Iterable[Asked]) -> dict[int, int]:
+    """The letters of invitations that wait for an answer, by car; they are no reason against that car."""
+    rows = [one.invitation for one in asked if one.waits]
+    return {row.car_id: row.message_id for row in rows if row.message_id is not None}
 
 
 def engine_round(season: WinterRound, *, studio: Studio, now: datetime) -> Round:
@@ -85,23 +88,26 @@ def engine_round(season: WinterRound, *, studio: Studio, now: datetime) -> Round
 def _booked(
     season: WinterRound, weeks: Sequence[WinterWeek], studio: Studio, figures: WinterFigures
 ) -> dict[date, tuple[float, float]]:
-    """Hours and nights that the book holds already, by Monday, without what came of invitations of this round."""
+    """Hours and nights that the book holds already, by Monday, also those that came of invitations.
+
+    Where nobody wrote down how long a visit takes, it takes what its invitation was for, or else the usual.
+    """
     if not weeks:
         return {}
     begin = datetime.combine(weeks[0].monday, time.min, studio.zone)
     end = datetime.combine(weeks[-1].monday + timedelta(days=7), time.min, studio.zone)
     visits = Visit.objects.filter(
         branch=season.branch_id, state__in=_COUNTS, planned_in__gte=begin, planned_in__lt=end
-    ).exclude(winter_invitation__round=season)
+    ).annotate(asked_hours=F("winter_invitation__hours"), asked_nights=F("winter_invitation__nights"))
     hours: dict[date, float] = defaultdict(float)
     nights: dict[date, float] = defaultdict(float)
     for visit in visits.only("purpose", "hours", "planned_in", "planned_out"):
         comes = local_day(studio, visit.planned_in)
         monday = monday_of(comes)
-        if visit.hours is None:
-            hours[monday] += figures.booked_hours.get(visit.purpose, 0.0)
+        usual = visit.asked_hours or figures.booked_hours.get(visit.purpose, 0.0)
+        hours[monday] += usual if visit.hours is None else float(visit.hours)
+        if visit.planned_out is None:
+            nights[monday] += visit.asked_nights or 0.0
         else:
-            hours[monday] += float(visit.hours)
-        if visit.planned_out is not None:
             nights[monday] += (local_day(studio, visit.planned_out) - comes).days
     return {monday: (hours[monday], nights[monday]) for monday in hours}

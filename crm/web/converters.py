@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from django.urls import register_converter
 
 from crm.models.car import REFERENCE_LETTERS
@@ -31,5 +33,18 @@ class Number:
         return str(value)
 
 
+class Day:
+    """A day as 2026-10-05."""
+
+    regex = "[0-9]{4}-[0-9]{2}-[0-9]{2}"
+
+    def to_python(self, value: str) -> date:
+        return date.fromisoformat(value)
+
+    def to_url(self, value: date | str) -> str:
+        return value if isinstance(value, str) else value.isoformat()
+
+
 register_converter(Reference, "ref")
 register_converter(Number, "number")
+register_converter(Day, "day")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
-import crm.web.converters  # noqa: F401 - gives addresses <ref:...> and <number:...>
+import crm.web.converters  # noqa: F401 - gives addresses <ref:...>, <number:...> and <day:...>
 from crm.web.sign_in import SignIn, SignOut
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("crm.web.studio.urls")),
     path("", include("crm.web.studio.visit_urls")),
     path("", include("crm.web.studio.desk_urls")),
+    path("", include("crm.web.studio.winter_urls")),
     path("", include("crm.web.studio.house_urls")),
     path("", include("crm.web.owner.urls")),
 ]

@@ -24,7 +24,7 @@ from tests.factories import NOW
 from tests.journeys.conftest import Windows
 from tests.journeys.looking import faults
 from tests.web.addresses import address, all_routes
-from tests.web.world import World, a_world
+from tests.web.world import FIRST_WEEK, World, a_message, a_world, an_invitation
 
 pytestmark = [pytest.mark.browser, pytest.mark.alike, pytest.mark.django_db(transaction=True)]
 
@@ -132,6 +132,24 @@ def _measured(world: World) -> None:
     record_correction(visit=world.visit, correction=correction, by=None, now=NOW)
 
 
+def _unsent(world: World) -> str:
+    row = an_invitation(world.winter.season, how="letter")
+    row.message = a_message(row.person, state="cancelled", because="the car was sold")
+    row.save()
+    return reverse("winter_invitation", args=[row.pk])
+
+
+def _no_hours(page: Page) -> None:
+    page.get_by_label("Hours, week of 18 May").fill("a lot")
+    page.get_by_role("button", name="These hours stand").click()
+    expect(page.locator(".errorlist").first).to_be_visible()
+
+
+def _plan_again(page: Page) -> None:
+    page.get_by_role("button", name="Plan again").click()
+    expect(page.get_by_role("link", name="Look again")).to_be_visible()
+
+
 def _moments(world: World) -> dict[str, Moment]:
     bay = reverse("bay", args=[world.visit.pk])
     booked = factories.visit(factories.car("QF55 BKD"), state=Visit.State.BOOKED, at=NOW + timedelta(days=2))
@@ -171,6 +189,15 @@ def _moments(world: World) -> dict[str, Moment]:
         ),
         "nothing due": Moment("/due-back/?q=nothing+like+it"),
         "no such post": Moment("/post/?q=nothing+like+it"),
+        "no winter round": Moment(f"/winter/?branch={factories.branch('Saltmarsh Lane').pk}"),
+        "winter letter that did not leave": Moment(_unsent(world)),
+        "week with everything": Moment(reverse("winter_week", args=[world.winter.season.pk, FIRST_WEEK])),
+        "answer with errors": Moment(
+            reverse("winter_invitation", args=[world.winter.invitation.pk]),
+            _press("button", "Write it down", wrong),
+        ),
+        "winter hours with errors": Moment(reverse("winter_weeks", args=[world.winter.season.pk]), _no_hours),
+        "winter being planned": Moment("/winter/", _plan_again),
     }
 
 

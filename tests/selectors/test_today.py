@@ -39,6 +39,18 @@ def test_a_visit_that_is_over_or_cancelled_is_not_listed() -> None:
     assert (page.in_bay, page.going_out, page.expected) == ((), (), ())
 
 
+def test_bookings_stand_in_the_order_in_which_they_come() -> None:
+    """Also where nobody wrote down when they go out again."""
+    days = (3, 1, 2)
+    for ahead, stays in zip(days, (1, None, 1), strict=True):
+        comes = NOW + timedelta(days=ahead)
+        out = comes + timedelta(days=stays) if stays else None
+        factories.visit(state=Visit.State.BOOKED, at=comes, out=out)
+    assert [stay.visit.planned_in for stay in today().soon] == [
+        NOW + timedelta(days=ahead) for ahead in (1, 2, 3)
+    ]
+
+
 def test_uncertain_post_is_named_first_and_the_rest_is_counted() -> None:
     ada = factories.person()
     for _ in range(MOST + 3):

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from crm.care.numbers import numbers_by_path
-from tests.web.world import World
+from tests.web.world import FIRST_WEEK, World
 
 
 def all_routes() -> dict[str, URLPattern]:
@@ -37,11 +37,15 @@ def address(name: str, world: World) -> str:
         ("visit_left_done", "left"): world.left,
         ("bay_take_back", "row"): world.step,
         ("sheet", "pk"): world.handed_over,
+        ("winter", "pk"): world.winter.season,
+        ("winter_invitation", "pk"): world.winter.invitation,
+        ("winter_take_back", "pk"): world.winter.invitation,
     }
     rows = {key: row.pk for (start, key), row in numbers.items() if name.startswith(start)}
     words = {
         "ref": world.car.ref,
         "kind": "step",
+        "monday": FIRST_WEEK.isoformat(),
         "path": next(iter(numbers_by_path())),
         "key": world.keeper.stop_key,
     }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from itertools import product
 from typing import Any
 from urllib.parse import urlencode
 
@@ -61,12 +62,12 @@ FORMS: dict[str, tuple[str, ...]] = {
 
 def _right(name: str) -> dict[str, Any]:
     """A form that would be taken."""
-    product = made.product().pk
+    sealant = made.product().pk
     right: dict[str, dict[str, Any]] = {
         "bay_grade": {"moment_of": "before_decon", "spots": ["roof"], "grade": "2"},
         "bay_step": {"processes": ["clay"], "surfaces": ["roof"]},
-        "bay_layer": {"product": product, "surfaces": ["roof"], "coats": "1", "over_warnings": "known"},
-        "bay_layer_check": {"product": product, "surfaces": ["roof"]},
+        "bay_layer": {"product": sealant, "surfaces": ["roof"], "coats": "1", "over_warnings": "known"},
+        "bay_layer_check": {"product": sealant, "surfaces": ["roof"]},
         "bay_gauge": {"panel": "bonnet", "label": "1", "um_1": "91,5", "mode": "eddy"},
         "bay_correction": {"surfaces": ["roof"], "low": "65", "lights": ["sun"], "method": "soft foam"},
         "left_new": {"text": "halo"},
@@ -79,6 +80,13 @@ def _stay(name: str) -> Visit:
     return made.visit(state=state, at=timezone.now() - timedelta(hours=2))
 
 
+def _sweeper() -> Client:
+    """Somebody whose broken pages are gathered; what broke stands in the log that pytest prints."""
+    client = made.signed_in()
+    client.raise_request_exception = False
+    return client
+
+
 def _send(client: Client, url: str, fields: dict[str, Any]) -> Any:
     """Post as a browser does, also what no text can hold; whatever is written is undone again."""
     sent = urlencode(fields, doseq=True, errors="surrogatepass")
@@ -88,26 +96,33 @@ def _send(client: Client, url: str, fields: dict[str, Any]) -> Any:
     return answer
 
 
-@pytest.mark.parametrize("text", TEXTS.values(), ids=TEXTS.keys())
+@pytest.mark.unmeasured
 @pytest.mark.parametrize("name", FORMS)
-def test_every_field_of_every_form_takes_or_refuses_every_input(name: str, text: str) -> None:
-    client, stay, right = made.signed_in(), _stay(name), _right(name)
-    for field in FORMS[name]:
+def test_every_field_of_every_form_takes_or_refuses_every_input(name: str) -> None:
+    client, stay, right = _sweeper(), _stay(name), _right(name)
+    wrong = []
+    for field, (kind, text) in product(FORMS[name], TEXTS.items()):
         answer = _send(client, reverse(name, args=[stay.pk]), {**right, field: text})
         page = answer.content.decode()
-        assert answer.status_code in (200, 302, 422), field
-        assert answer.status_code != 422 or "errorlist" in page, field
-        assert "<script>alert" not in page
+        answered = answer.status_code in (200, 302, 422)
+        told = answer.status_code != 422 or "errorlist" in page
+        if not answered or not told or "<script>alert" in page:
+            wrong.append((field, kind, answer.status_code))
+    assert wrong == []
 
 
-@pytest.mark.parametrize("text", TEXTS.values(), ids=TEXTS.keys())
-def test_a_new_visit_takes_or_refuses_every_input(text: str) -> None:
-    client, car = made.signed_in(), made.car()
+@pytest.mark.unmeasured
+def test_a_new_visit_takes_or_refuses_every_input() -> None:
+    client, car = _sweeper(), made.car()
     right = {"purpose": "detail", "planned_in": "2026-05-04T09:00"}
-    for field in ("purpose", "planned_in", "planned_out", "odometer", "arrival_note", "at", "once"):
+    fields = ("purpose", "planned_in", "planned_out", "odometer", "arrival_note", "at", "once")
+    wrong = []
+    for field, (kind, text) in product(fields, TEXTS.items()):
         for do in ("here", "book", text):
             answer = _send(client, reverse("visit_new", args=[car.ref]), {**right, "do": do, field: text})
-            assert answer.status_code in (302, 422), field
+            if answer.status_code not in (302, 422):
+                wrong.append((field, kind, do, answer.status_code))
+    assert wrong == []
 
 
 @pytest.mark.parametrize(

@@ -10,6 +10,7 @@ from functools import cache
 from html import escape, unescape
 from html.parser import HTMLParser
 from importlib import import_module
+from itertools import product
 from pkgutil import walk_packages
 
 import pytest
@@ -43,6 +44,8 @@ RUBBISH = {
     "long": "y" * 3_000,
     "nul": "a\x00b",
 }
+HARD_TO_STORE = ("a huge number", "long", "nul")
+"""Where the databases differ; the rest never comes to one, or is the same to both."""
 PLURAL = (
     "Ensure this value has at most %(limit_value)d characters (it has %(show_value)d).",
     "Ensure this value has at least %(limit_value)d character (it has %(show_value)d).",
@@ -140,25 +143,38 @@ def test_the_sweep_would_see_a_sentence_of_the_library() -> None:
 
 @pytest.mark.django_db
 @pytest.mark.usefixtures("clock")
-@pytest.mark.parametrize("kind", list(RUBBISH))
-def test_no_form_answers_in_the_words_of_the_library(kind: str) -> None:
+@pytest.mark.unmeasured
+@pytest.mark.parametrize(
+    "kinds",
+    [
+        pytest.param(HARD_TO_STORE, id="hard to store"),
+        pytest.param(
+            tuple(sorted(set(RUBBISH) - set(HARD_TO_STORE))), id="the rest", marks=pytest.mark.alike
+        ),
+    ],
+)
+def test_no_form_answers_in_the_words_of_the_library(kinds: tuple[str, ...]) -> None:
     world = a_world()
     browser = factories.signed_in(Rank.MANAGER)
+    browser.raise_request_exception = False
     asked = [form for form in _forms_of(browser, world) if not _is_swept_elsewhere(form[0])]
     assert len(asked) > 25
-    for act, names in asked:
+    wrong = []
+    for kind, (act, names) in product(kinds, asked):
         with transaction.atomic():
             answer = browser.post(act, dict.fromkeys(names, RUBBISH[kind]))
             transaction.set_rollback(True)
-        assert answer.status_code < 500, act
-        assert _in_the_librarys_words(answer.content.decode()) == [], act
+        said = _in_the_librarys_words(answer.content.decode())
+        if answer.status_code >= 500 or said:
+            wrong.append((kind, act, answer.status_code, said))
+    assert wrong == []
 
 
 @pytest.mark.django_db
 @pytest.mark.usefixtures("clock")
 @pytest.mark.parametrize("kind", list(RUBBISH))
 def test_neither_does_the_sign_in_nor_ones_own_password(kind: str) -> None:
-    a_world()
+    factories.studio()
     typed = RUBBISH[kind]
     pages = [Client().post("/sign-in/", {"username": typed, "password": typed})]
     mine = dict.fromkeys(("old", "new", "again"), typed)

@@ -9,6 +9,7 @@ from crm.care.bodies import Body
 from crm.selectors.car_chart import Shown
 from crm.selectors.car_file import FIRST_VISITS, Moment, car_file
 from crm.selectors.car_now import on_it_now
+from crm.selectors.winter_of_car import in_round
 from crm.services.events import STATUS_AFTER
 from crm.services.rights import Right
 from crm.web.access import StudioRequest, gate
@@ -33,6 +34,7 @@ def car(request: StudioRequest, ref: str) -> HttpResponse:
             "chart": file.chart,
             "on_it": on_it_now(file.lanes, Body(file.car.body)),
             "shown": shown.value,
+            "winter": in_round(file.car, studio=request.studio, now=request.now),
             "sees_contacts": request.may(Right.PEOPLE),
             "may_change": request.may(Right.CARS),
             "may_record": request.may(Right.RECORD),
