@@ -163,8 +163,8 @@ def due_wash(car: Car, forecasts: Iterable[Forecast], windows: Windows) -> date 
     return max((visit.due for visit in visits if visit.due >= windows.today - WASH_LATE), default=None)
 
 
-def bare_by(forecasts: Iterable[Forecast], day: date) -> Surfaces:
-    """The surfaces that salt harms and whose every layer is likely to be thin by that day.
+def bare_by(forecasts: Iterable[Forecast], day: date, among: Surfaces = EATEN_BY_SALT) -> Surfaces:
+    """The surfaces, of those that salt harms or of others, whose every layer is likely to be thin by that day.
 
     A topper that goes before the coating under it leaves nothing bare.
     """
@@ -176,7 +176,7 @@ def bare_by(forecasts: Iterable[Forecast], day: date) -> Surfaces:
             thin |= row.live
         else:
             lasting |= row.live
-    return (thin - lasting) & EATEN_BY_SALT
+    return (thin - lasting) & among
 
 
 def _kept(today: date) -> QuerySet[Role]:

@@ -141,7 +141,7 @@ def _unsent(world: World) -> str:
 
 def _no_hours(page: Page) -> None:
     page.get_by_label("Hours, week of 18 May").fill("a lot")
-    page.get_by_role("button", name="These hours stand").click()
+    page.get_by_role("button", name="Save the hours").click()
     expect(page.locator(".errorlist").first).to_be_visible()
 
 

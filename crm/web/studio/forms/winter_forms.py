@@ -35,7 +35,7 @@ class OpenForm(OnceForm):
     weeks = WholeField(low=1, high=MOST_WEEKS, required=True, label="How many weeks")
     hours = _hours(
         label="Hands-on hours a week",
-        help_text="What the whole yard can give to autumn work. One person with one bay: about 26.",
+        help_text="Of everybody together, for all work. One person with one bay: about 26.",
     )
     nights = _nights(
         label="Nights in the bay a week", help_text="How many cars can stand in overnight, counted in nights."
