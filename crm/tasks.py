@@ -17,6 +17,7 @@ from crm.post.tick import tick as one_turn
 from crm.services.forgetting import forget_old_sign_ins
 from crm.services.stale import A_TURN, follow_stale
 from crm.services.winter_planning import plan_what_waits
+from crm.services.winter_round import close_what_is_over
 
 STOPS = (SoftTimeLimitExceeded,)
 """What breaks a task off between two steps of anything it does; nobody below may take it for a fault of their own."""
@@ -33,10 +34,11 @@ def tick() -> None:
 
 @shared_task(name="crm.tasks.housekeeping", acks_late=True, ignore_result=True)
 def housekeeping() -> None:
-    """What grows old: messages that nobody released in time, marks of past planning rounds, and sign-ins."""
+    """What grows old: messages that nobody released in time, marks of past days, sign-ins, and winter rounds."""
     now = timezone.now()
     tidy(now=now)
     forget_old_sign_ins(now=now)
+    close_what_is_over(now=now)
 
 
 @shared_task(name="crm.tasks.follow", acks_late=True, ignore_result=True)
@@ -48,4 +50,4 @@ def follow() -> None:
 @shared_task(name="crm.tasks.plan_winter", acks_late=True, ignore_result=True)
 def plan_winter() -> None:
     """Winter rounds whose plan no longer holds: a new day, an answer, a change of hours."""
-    plan_what_waits(now=timezone.now())
+    plan_what_waits(now=timezone.now(), stops=STOPS)

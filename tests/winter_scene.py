@@ -8,7 +8,11 @@ from typing import Any
 
 from crm.care.surfaces import PANELS, Surfaces
 from crm.care.terms import Parking, ProductClass, Wash
-from crm.models import Branch, Car, Person, WinterRound
+from crm.models import Branch, Car, Message, Person, WinterInvitation, WinterRound
+from crm.post.states import move
+from crm.selectors.winter_asked import Stands
+from crm.selectors.winter_facts import asked_so_far
+from crm.services.winter_asking import Called, ask_week
 from crm.services.winter_planning import plan_round
 from crm.services.winter_round import Opening, open_round
 from tests import factories
@@ -80,3 +84,30 @@ def again(season: WinterRound, now: datetime = SEPTEMBER) -> WinterRound:
     assert plan_round(season=season, now=now)
     season.refresh_from_db()
     return season
+
+
+def asked_one(person: Person | None = None) -> tuple[WinterRound, WinterInvitation]:
+    """A round that has asked its only car by a letter that waits in the post."""
+    sealed(person)
+    season = planned_round(weeks=1)
+    assert ask_week(season=season, monday=FIRST_WEEK, by=None, now=SEPTEMBER) == Called(1, 1)
+    return season, season.invitations.get()
+
+
+def sent(invitation: WinterInvitation, at: datetime = SEPTEMBER) -> None:
+    """The letter leaves, as the post would have it."""
+    assert invitation.message is not None
+    move(invitation.message, Message.State.SENDING, because="", claimed_at=at)
+    move(invitation.message, Message.State.SENT, because="", sent_at=at)
+
+
+def stands(season: WinterRound, now: datetime = SEPTEMBER) -> list[Stands]:
+    """How everybody who was asked stands."""
+    return [one.stands for one in asked_so_far(season, now=now)]
+
+
+def spoken(season: WinterRound) -> float:
+    """Hours of the first week that are spoken for."""
+    week = season.weeks.first()
+    assert week is not None
+    return week.spoken_hours

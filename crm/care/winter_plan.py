@@ -252,7 +252,7 @@ def _call(season: Round, one: Wanted, week: int) -> Call:
 def _because(season: Round, one: Wanted, week: int) -> list[str]:
     """The promise, the place most at risk that the visit does something for, the salt, and why this work."""
     car, figures = one.car, season.figures
-    found = [] if car.promise_due is None else [promise_words(car.promise_due)]
+    found = [] if car.promise_due is None else [promise_words(car.promise_due, season.on)]
     risks = np.where(one.worth.by_cover[:, week] > 0, one.worth.risk_by_cover, 0.0)
     if risks.any():
         found.append(cover_words(car.cover[int(risks.argmax())], season.span, season.on))

@@ -63,9 +63,9 @@ def call_words(
     return "; ".join([*because, f"{WORK_NAMES[package.work]}, {work}, in {week_words(monday)}"])
 
 
-def promise_words(due: date) -> str:
+def promise_words(due: date, on: date) -> str:
     """The first of all reasons."""
-    return f"the inspection it was promised is due by {day_words(due)}"
+    return f"the inspection it was promised {'was' if due < on else 'is'} due by {day_words(due)}"
 
 
 def salt_words(salted_roads: bool | None, km_a_year: int | None, figures: WinterFigures) -> list[str]:

@@ -82,7 +82,7 @@ class WinterRound(models.Model):
 class WinterWeek(models.Model):
     """What a week can give, and how the newest plan sees it: spoken for before it, room, and what it would ask."""
 
-    round = models.ForeignKey(WinterRound, on_delete=models.CASCADE, related_name="weeks", db_index=False)
+    round = models.ForeignKey(WinterRound, on_delete=models.PROTECT, related_name="weeks", db_index=False)
     monday = models.DateField()
     hours = models.DecimalField(
         "hands-on hours",
@@ -171,7 +171,7 @@ class WinterLeftOut(models.Model):
 class WinterSetAside(models.Model):
     """A car that somebody of the studio leaves out of a round, and why."""
 
-    round = models.ForeignKey(WinterRound, on_delete=models.CASCADE, related_name="set_aside", db_index=False)
+    round = models.ForeignKey(WinterRound, on_delete=models.PROTECT, related_name="set_aside", db_index=False)
     car = models.ForeignKey(Car, on_delete=models.PROTECT, related_name="+")
     because = models.CharField("why", max_length=200)
     at = models.DateTimeField()

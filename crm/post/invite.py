@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db.models import Exists, OuterRef
 
-from crm.care.surfaces import PAINT
+from crm.care.surfaces import EXTERIOR, PAINT
+from crm.care.winter_figures import WinterFigures
 from crm.models import Forecast, Matter, Message, Person, WinterInvitation, WinterSetAside
-from crm.post.matters import Want, against_car, thin_first, told_of_thin
+from crm.post.matters import Want, against_keeper, expected_back, thin_first, told_of_thin
 from crm.post.queue import queue_letter
 from crm.selectors.letters import Standing, Windows, live_forecasts
 from crm.selectors.studio import the_studio
@@ -57,7 +58,8 @@ def facts_of(
         "nights": invitation.nights,
         "salt_from": invitation.round.salt_from.isoformat(),
     }
-    first = thin_first(forecasts, windows)
+    # What salt eats is told of first, then what a winter's visit renews besides: a screen, seals.
+    first = thin_first(forecasts, windows) or thin_first(forecasts, windows, EXTERIOR)
     if invitation.promised:
         facts["promised"] = True
     elif first is not None:
@@ -86,9 +88,18 @@ def invitations_of(matters: Iterable[Matter]) -> dict[int, WinterInvitation]:
 
 
 def against_invitation(
-    invitation: WinterInvitation | None, standing: Standing, *, person_id: int, windows: Windows
+    invitation: WinterInvitation | None,
+    standing: Standing,
+    *,
+    person_id: int,
+    windows: Windows,
+    figures: WinterFigures,
 ) -> str:
-    """Why an invitation no longer goes out; empty where it does."""
+    """Why an invitation no longer goes out; empty where it does.
+
+    Whether a car is worth asking, and how soon it has to be booked to be left in peace, is the plan's to say: what
+    the plan asks must be able to leave.
+    """
     if invitation is None:
         return "the invitation was taken back"
     if invitation.answer:
@@ -99,4 +110,8 @@ def against_invitation(
         return "the studio left the car out of the winter round"
     if invitation.monday <= windows.today:
         return "the week it was asked for has come"
-    return against_car(standing, person_id=person_id, windows=windows)
+    against = against_keeper(standing, person_id=person_id)
+    soon = windows.today + timedelta(days=figures.booked_days)
+    if not against and standing.booked_on is not None and standing.booked_on <= soon:
+        return expected_back(standing)
+    return against

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from crm.care.forecast import around
-from crm.care.surfaces import NOTHING, PAINT, by_zone
+from crm.care.surfaces import EATEN_BY_SALT, NOTHING, PAINT, Surfaces, by_zone
 from crm.models import Forecast, Matter, Message
 from crm.selectors.letters import Standing, Windows, bare_by, due_wash
 
@@ -58,21 +58,24 @@ def wanted(
 
 
 def against_car(standing: Standing, *, person_id: int, windows: Windows) -> str:
-    """Why nothing is written to a person about a car at all; empty where nothing stands against it."""
-    car = standing.car
-    if car.status != car.Status.ACTIVE:
-        return f"the car is {car.get_status_display()}"
-    if standing.keeper_id != person_id:
-        return "the car has another keeper"
-    if standing.stored:
-        return "the car is in storage"
-    if against := expected_back(standing):
+    """Why nothing is written to a person about a car by itself; empty where nothing stands against it."""
+    if against := against_keeper(standing, person_id=person_id) or expected_back(standing):
         return against
     if standing.last_seen is None:
         return "the car has never been here"
     if windows.today - standing.last_seen > FORGOTTEN:
         return "the car has not been here for three years"
     return ""
+
+
+def against_keeper(standing: Standing, *, person_id: int) -> str:
+    """Why a car is none of this person's concern, or in nobody's use; empty where it is."""
+    car = standing.car
+    if car.status != car.Status.ACTIVE:
+        return f"the car is {car.get_status_display()}"
+    if standing.keeper_id != person_id:
+        return "the car has another keeper"
+    return "the car is in storage" if standing.stored else ""
 
 
 def expected_back(standing: Standing) -> str:
@@ -177,11 +180,13 @@ def _winter(standing: Standing, forecasts: Sequence[Forecast], person_id: int, w
     )
 
 
-def thin_first(forecasts: Sequence[Forecast], windows: Windows) -> Forecast | None:
+def thin_first(
+    forecasts: Sequence[Forecast], windows: Windows, among: Surfaces = EATEN_BY_SALT
+) -> Forecast | None:
     """The layer to tell of before winter: that of the paint where the paint is thin before the salt is gone, else
-    what goes first; None where everything that salt harms is likely to hold.
+    what goes first; None where everything among these surfaces is likely to hold.
     """
-    bare = bare_by(forecasts, windows.salt_end)
+    bare = bare_by(forecasts, windows.salt_end, among)
     thin = [row for row in forecasts if row.likely and row.live & bare and row.likely <= windows.salt_end]
     return min(thin, key=lambda row: (not row.live & bare & PAINT, row.likely, row.pk), default=None)
 

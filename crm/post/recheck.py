@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from crm.care.winter_figures import WinterFigures
 from crm.models import Car, Contact, Forecast, Matter, Message, Studio, WinterInvitation
 from crm.post.called_off import PUT_OFF
 from crm.post.invite import against_invitation, bare_cars, facts_of, invitations_of
@@ -16,6 +17,7 @@ from crm.post.quiet import SendingHours
 from crm.selectors.held import roles_on
 from crm.selectors.letters import Standing, Windows, live_forecasts, standings
 from crm.selectors.reach import Reach, letter_reach, note_reach
+from crm.selectors.studio import tables_of
 from crm.selectors.winter_asked import IS_ABOUT
 from crm.selectors.winter_plan_state import cars_under_rounds
 
@@ -122,6 +124,7 @@ def _letter_stopped(message: Message, now: datetime, studio: Studio) -> Later | 
         invitations,
         bare_cars({row.car_id for row in invitations.values()}),
         cars_under_rounds([matter.car_id for matter in matters if _is_prompt(matter)], windows),
+        tables_of(studio).winter,
     )
     dropped = []
     for matter in matters:
@@ -151,6 +154,7 @@ class _Known:
     """Cars that were asked and on whose paint nothing lies."""
     under_rounds: Collection[int]
     """Cars for which a winter round decides who is asked."""
+    figures: WinterFigures
 
 
 def _judged(
@@ -160,7 +164,9 @@ def _judged(
     person_id, windows = known.person_id, known.windows
     if IS_ABOUT in matter.facts:
         invitation = known.invitations.get(matter.facts[IS_ABOUT])
-        against = against_invitation(invitation, standing, person_id=person_id, windows=windows)
+        against = against_invitation(
+            invitation, standing, person_id=person_id, windows=windows, figures=known.figures
+        )
         if against or invitation is None:
             return against, matter.facts
         return "", facts_of(invitation, forecasts, known.bare, windows)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from django.db.models import F, QuerySet
 
@@ -20,7 +20,7 @@ from crm.selectors.graded import graded_of
 from crm.selectors.letters import Standing, Windows, standings
 from crm.selectors.reach import letter_reach
 from crm.selectors.sheet_builder import COATINGS
-from crm.selectors.studio import tables_of
+from crm.selectors.studio import local_day, tables_of
 from crm.selectors.winter_cover import Row, cover_of, rows_of
 from crm.selectors.winter_plan_state import last_at
 
@@ -44,8 +44,7 @@ class _Known:
     """By person."""
     asked: Mapping[int, Owner]
     """The same people without the open letters about the cars that they were asked for, by person."""
-    open_letters: Collection[int]
-    """Cars."""
+    waiting: Mapping[int, int | None]
     grades: Mapping[int, WaterGrade]
     first_set_on: Collection[int]
     promised: Mapping[int, date]
@@ -58,31 +57,33 @@ def candidates(
     *,
     studio: Studio,
     now: datetime,
-    open_letters: Mapping[int, int] | None = None,
+    waiting: Mapping[int, int | None] | None = None,
 ) -> list[Candidate]:
     """These cars as candidates of a round, with so many queries however many they are.
 
-    `open_letters`: the messages of invitations that are open, by car. They count towards no cap for that car, which
-    is asked already, but for another car of its owners as every letter does.
+    `waiting`: cars whose invitation is open, with its letter. That letter counts towards no cap for the car, which is
+    asked already, but for another car of its owners as every letter does. None where somebody asked in person:
+    whether letters may be written is then beside the point.
     """
-    open_letters = open_letters or {}
+    waiting = waiting or {}
     windows = Windows.on(studio, now)
     keys = [car.pk for car in cars]
     where = standings(keys, windows=windows)
     span = Span.of(season.salt_from, season.salt_until)
     rows = rows_of(keys, span, studio.zone)
     keepers = {car: standing.keeper_id for car, standing in where.items() if standing.keeper_id}
-    asked = {person for car, person in keepers.items() if car in open_letters}
+    letters = [letter for letter in waiting.values() if letter is not None]
+    asked = {person for car, person in keepers.items() if waiting.get(car) is not None}
     known = _Known(
         standings=where,
         habits=_habits(keys, windows.today),
         rows=rows,
         owners=_owners(set(keepers.values()), studio=studio, now=now, today=windows.today),
-        asked=_owners(asked, studio=studio, now=now, today=windows.today, without=list(open_letters.values())),
-        open_letters=open_letters,
+        asked=_owners(asked, studio=studio, now=now, today=windows.today, without=letters),
+        waiting=waiting,
         grades=_coat_grades(rows, studio),
         first_set_on=_first_set_on(keys),
-        promised=_promised(keys, windows.today, season.salt_until, studio),
+        promised=_promised(season, where, windows.today, studio),
         set_aside=dict(season.set_aside.values_list("car", "because")),
     )
     places = tuple(tables_of(studio).winter.places)
@@ -92,11 +93,10 @@ def candidates(
 def _candidate(car: Car, known: _Known, places: tuple[Zone, ...], today: date) -> Candidate:
     standing = known.standings[car.pk]
     booked_on = standing.booked_on
-    owners = known.asked if car.pk in known.open_letters else known.owners
     return Candidate(
         key=car.pk,
         cover=cover_of(car, known.rows.get(car.pk, {}), places),
-        owner=owners.get(standing.keeper_id or 0),
+        owner=_owner_of(car, standing.keeper_id or 0, known),
         whereabouts=Whereabouts(car.status),
         habit=_habit(standing, known.habits.get(car.pk, ())),
         last_seen=standing.last_seen,
@@ -107,6 +107,14 @@ def _candidate(car: Car, known: _Known, places: tuple[Zone, ...], today: date) -
         promise_due=known.promised.get(car.pk),
         set_aside=known.set_aside.get(car.pk, ""),
     )
+
+
+def _owner_of(car: Car, person: int, known: _Known) -> Owner | None:
+    owner = known.owners.get(person)
+    if owner is None or car.pk not in known.waiting:
+        return owner
+    by_letter = known.waiting[car.pk] is not None
+    return known.asked[person] if by_letter else Owner(died=owner.died)
 
 
 def _habit(standing: Standing, habits: tuple[Habit, ...]) -> Habit | None:
@@ -176,20 +184,25 @@ def _first_set_on(cars: Sequence[int]) -> set[int]:
     return {car for car, of in kinds.items() if of[-1] == CarEvent.Kind.WHEELS_ONE_ON}
 
 
-def _promised(cars: Sequence[int], today: date, until: date, studio: Studio) -> dict[int, date]:
-    """The first look under a promise that falls due from today to the last salted day, by car.
+def _promised(
+    season: WinterRound, where: Mapping[int, Standing], today: date, studio: Studio
+) -> dict[int, date]:
+    """The first look under a promise that falls due until the last salted day, by car.
 
-    A promise asks for a look once a year and at its end (common practice, no source).
+    A promise asks for a look once a year and at its end (common practice, no source). A look that fell due since the
+    round was opened is still owed, unless the car was here for it or shortly before.
     """
     rows = Visit.objects.filter(
-        car__in=cars, promise_months__isnull=False, handed_over_at__isnull=False
+        car__in=list(where), promise_months__isnull=False, handed_over_at__isnull=False
     ).annotate(given=F("handed_over_at"))
+    opened = local_day(studio, season.opened_at)
+    shortly = timedelta(days=tables_of(studio).winter.seen_days)
     found: dict[int, date] = {}
     for car, months, given in rows.values_list("car", "promise_months", "given"):
-        start = given.astimezone(studio.zone).date()
-        last = months or 0
-        looks = [*range(12, last, 12), last]
-        due = next((day for day in (add_months(start, each) for each in looks) if day >= today), None)
-        if due is not None and due <= until:
+        seen, start, last = where[car].last_seen, local_day(studio, given), months or 0
+        owed = opened if seen is None else max(opened, seen + shortly)
+        looks = (add_months(start, each) for each in (*range(12, last, 12), last))
+        due = next((day for day in looks if day >= min(owed, today)), None)
+        if due is not None and due <= season.salt_until:
             found[car] = min(due, found.get(car, due))
     return found

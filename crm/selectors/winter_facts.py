@@ -44,7 +44,7 @@ def facts_of(season: WinterRound, *, studio: Studio, now: datetime) -> Facts:
                 list(cars_of_branch(season.branch)),
                 studio=studio,
                 now=now,
-                open_letters=open_letters(asked),
+                waiting=still_open(asked),
             )
         ),
         tuple(as_the_plan_sees(asked, studio.zone)),
@@ -62,10 +62,9 @@ def asked_so_far(season: WinterRound, *, now: datetime) -> list[Asked]:
     return asked_of(list(rows), now=now)
 
 
-def open_letters(asked: Iterable[Asked]) -> dict[int, int]:
-    """The letters of invitations that wait for an answer, by car; they are no reason against that car."""
-    rows = [one.invitation for one in asked if one.waits]
-    return {row.car_id: row.message_id for row in rows if row.message_id is not None}
+def still_open(asked: Iterable[Asked]) -> dict[int, int | None]:
+    """The cars whose invitations wait for an answer, each with its letter; None where somebody asked in person."""
+    return {one.invitation.car_id: one.invitation.message_id for one in asked if one.waits}
 
 
 def engine_round(season: WinterRound, *, studio: Studio, now: datetime) -> Round:

@@ -131,9 +131,12 @@ def agree(*, visit: Visit, agreed: Agreed, by: User | None) -> Visit:
         raise Refused("The promise was given at hand-over and stands as it was given.", field="promise")
     visit.scope, visit.left_out = agreed.scope.strip(), agreed.left_out.strip()
     visit.promise, visit.promise_months = agreed.promise.strip(), agreed.promise_months
+    more_or_less = agreed.hours != visit.hours
     visit.hours = agreed.hours
     visit.bay_min_c = agreed.bay_min_c
     store(visit)
+    if more_or_less:
+        follow_in_book(visit.branch_id)
     return visit
 
 

@@ -78,7 +78,7 @@ def ask_week(*, season: WinterRound, monday: date, by: User | None, now: datetim
     for person_id, proposals in by_owner.items():
         if not reach[person_id].open:
             continue
-        rows = [_invite(one, people[person_id], by=by, now=now) for one in proposals]
+        rows = [_invite(season, one, people[person_id], by=by, now=now) for one in proposals]
         queue_invitations(person=people[person_id], invitations=rows, now=now)
         cars, letters = cars + len(rows), letters + 1
     if not cars:
@@ -101,9 +101,11 @@ def _by_owner(
     return {person: mine for person, mine in of.items() if any(one.monday == monday for one in mine)}
 
 
-def _invite(proposal: WinterProposal, person: Person, *, by: User | None, now: datetime) -> WinterInvitation:
+def _invite(
+    season: WinterRound, proposal: WinterProposal, person: Person, *, by: User | None, now: datetime
+) -> WinterInvitation:
     row = WinterInvitation(
-        round_id=proposal.round_id,
+        round=season,
         car=proposal.car,
         person=person,
         how=How.LETTER,
@@ -128,14 +130,16 @@ def ask_in_person(
 ) -> WinterInvitation:
     """Write down that somebody asked the owner, by telephone or at the desk; the plan keeps room for the car.
 
-    It is for the work that the plan has for the car, or would have. Raises Refused where nobody keeps the car, or
-    it was asked and the answer is open or yes.
+    It is for the work that the plan has for the car, or would have. Raises Refused where nobody keeps the car, it
+    was asked and the answer is open or yes, or the week is over.
     """
     require(by, Right.POST)
     hold_round(season)
     require_going(season)
     _require_week(season, monday)
     studio = the_studio()
+    if monday + timedelta(weeks=1) <= local_day(studio, now):
+        raise Refused("That week is over.", field="monday")
     person = keeper_of(car, local_day(studio, now))
     if person is None:
         raise Refused("Nobody is written down as keeper of this car. Write down who it is first.")
@@ -178,9 +182,10 @@ def hear_winter_answer(
     by: User | None,
     now: datetime,
 ) -> None:
-    """Write down what the owner said. Yes books the visit; another answer after a yes calls it off.
+    """Write down what the owner said. Yes books the visit; another answer, or another time, after it calls it off.
 
-    Raises Refused where a yes has no day, its day is over, or the car has come already.
+    What stood in the book for something else is left there. Raises Refused where a yes has no day, its day is over,
+    the car has come already, or the invitation was taken back.
     """
     require(by, Right.POST)
     _hold(invitation)
@@ -189,17 +194,23 @@ def hear_winter_answer(
         Visit.State.CANCELLED,
     ):
         raise Refused("The car has been here for it. The answer stands.")
-    before = invitation.visit
+    _call_off(invitation.visit, unless_at=comes_at if answer == Answer.YES else None, by=by)
     invitation.visit = None
     if answer == Answer.YES:
         invitation.visit = _booked(invitation, comes_at, by=by, now=now)
     invitation.answer, invitation.answered_at, invitation.answer_by = answer, now, by
     invitation.note = note.strip()
     store(invitation)
-    if before is not None and before != invitation.visit and before.state == Visit.State.BOOKED:
-        visits.cancel(visit=before, by=by)
-    forget_plan_of(invitation.round, invitation.car)
+    # The round's row comes before the plan's, as where a plan is stored: else the two could wait for each other.
     follow(invitation.round)
+    forget_plan_of(invitation.round, invitation.car)
+
+
+def _call_off(visit: Visit | None, *, unless_at: datetime | None, by: User | None) -> None:
+    """Call off what a yes has booked, unless it is for that moment."""
+    ours = visit is not None and visit.purpose == Visit.Purpose.WINTER and visit.state == Visit.State.BOOKED
+    if visit is not None and ours and visit.planned_in != unless_at:
+        visits.cancel(visit=visit, by=by)
 
 
 def _booked(
@@ -217,7 +228,7 @@ def _booked(
     )
     there = [visit for visit in known if local_day(studio, visit.planned_in) == day]
     if there:
-        return there[0]
+        return min(there, key=lambda visit: abs(visit.planned_in - comes_at))
     visit = visits.book(
         car=invitation.car,
         branch=invitation.round.branch,
@@ -238,11 +249,12 @@ def take_back_invitation(*, invitation: WinterInvitation, by: User | None, now: 
     _hold(invitation)
     if invitation.answer:
         raise Refused("An answer came to it. Change that instead.")
+    # The round's row comes before the letter's, as where a week is asked: else the two could wait for each other.
+    follow(invitation.round)
     if invitation.message is not None:
         _leave_out(invitation, invitation.message)
     invitation.taken_back_at, invitation.taken_back_by = now, by
     store(invitation)
-    follow(invitation.round)
 
 
 def _leave_out(invitation: WinterInvitation, letter: Message) -> None:
@@ -258,7 +270,10 @@ def _leave_out(invitation: WinterInvitation, letter: Message) -> None:
 
 
 def _hold(invitation: WinterInvitation) -> None:
-    invitation.refresh_from_db(from_queryset=WinterInvitation.objects.select_for_update())
+    try:
+        invitation.refresh_from_db(from_queryset=WinterInvitation.objects.select_for_update())
+    except WinterInvitation.DoesNotExist:
+        raise Refused("This invitation has been taken back.") from None
 
 
 def _require_week(season: WinterRound, monday: date) -> None:

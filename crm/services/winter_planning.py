@@ -12,7 +12,7 @@ from django.db.models import Q
 
 from crm.care.winter_plan import planned
 from crm.care.winter_round import Plan
-from crm.models import WinterLeftOut, WinterProposal, WinterRound, WinterWeek
+from crm.models import Studio, WinterLeftOut, WinterProposal, WinterRound, WinterWeek
 from crm.selectors.stale import stale_count
 from crm.selectors.studio import local_day, the_studio
 from crm.selectors.winter_facts import facts_of
@@ -28,20 +28,33 @@ A_TURN_FOR = timedelta(seconds=40)
 log = structlog.get_logger(__name__)
 
 
-def plan_what_waits(*, now: datetime) -> int:
+def plan_what_waits(*, now: datetime, stops: tuple[type[BaseException], ...] = ()) -> int:
     """Plan the rounds whose plan no longer holds. Returns how many were planned.
 
-    While cars wait for their forecasts nothing is planned: the worth of a visit rests on them.
+    While cars wait for their forecasts nothing is planned: the worth of a visit rests on them. A round that cannot
+    be planned is logged and does not keep the others waiting. `stops` is what breaks the whole turn off, such as a
+    worker's time limit.
     """
-    waiting = list(rounds_to_plan(local_day(the_studio(), now)))
+    studio = Studio.objects.first()
+    waiting = list(rounds_to_plan(local_day(studio, now))) if studio else []
     if not waiting or stale_count():
         return 0
     begun, made = time.monotonic(), 0
     for season in waiting:
-        made += plan_round(season=season, now=now)
+        made += _plan_or_log(season, now, stops)
         if time.monotonic() - begun > A_TURN_FOR.total_seconds():
             break
     return made
+
+
+def _plan_or_log(season: WinterRound, now: datetime, stops: tuple[type[BaseException], ...]) -> bool:
+    try:
+        return plan_round(season=season, now=now)
+    except stops:
+        raise
+    except Exception:
+        log.exception("winter_not_planned", round=season.pk)
+        return False
 
 
 def plan_round(*, season: WinterRound, now: datetime) -> bool:
@@ -75,13 +88,14 @@ def plan_round(*, season: WinterRound, now: datetime) -> bool:
 
 @transaction.atomic
 def _store(season: WinterRound, plan: Plan, known: Collection[int], *, now: datetime) -> None:
-    """Put a plan in place of the one before. Who was asked since it was begun is not proposed again.
+    """Put a plan in place of the one before. Who was asked or left out since it was begun is not proposed again.
 
     `known`: the invitations that there were when it was begun.
     """
     rows = WinterRound.objects.select_for_update().filter(pk=season.pk)
     rows.get()
     asked = {car for row, car in _asked(season).items() if row not in known}
+    aside = set(season.set_aside.values_list("car", flat=True))
     season.proposals.all().delete()
     season.left_out.all().delete()
     WinterProposal.objects.bulk_create(
@@ -99,7 +113,7 @@ def _store(season: WinterRound, plan: Plan, known: Collection[int], *, now: date
             words=call.words,
         )
         for place, call in enumerate(plan.calls)
-        if call.key not in asked
+        if call.key not in asked | aside
     )
     WinterLeftOut.objects.bulk_create(
         WinterLeftOut(round=season, car_id=left.key, why=left.why, words=left.words)

@@ -23,7 +23,7 @@ from crm.models import (
     WinterSetAside,
     WinterWeek,
 )
-from crm.selectors.studio import seasons_of, tables_of, the_studio
+from crm.selectors.studio import local_day, seasons_of, tables_of, the_studio
 from crm.services.errors import Refused
 from crm.services.rights import Right, require
 from crm.services.storing import store
@@ -53,16 +53,13 @@ class Opening:
 
 
 def suggested_opening(studio: Studio, today: date) -> Opening:
-    """The usual weeks that are not over; where all of them are, the next few."""
-    salt = seasons_of(studio).salt
-    ahead = [
-        monday
-        for monday in round_mondays(salt, today, tables_of(studio).winter)
-        if monday >= monday_of(today)
-    ]
-    if ahead:
-        return Opening(first_monday=ahead[0], weeks=len(ahead))
+    """The usual weeks that are not over; where all of them are, the next few of the winter, or the next winter's."""
+    salt, figures = seasons_of(studio).salt, tables_of(studio).winter
     first = monday_of(today) + timedelta(weeks=1)
+    for day in (today, first):
+        ahead = [monday for monday in round_mondays(salt, day, figures) if monday >= monday_of(today)]
+        if ahead:
+            return Opening(first_monday=ahead[0], weeks=len(ahead))
     _, last = salt.current_or_next(first)
     return Opening(first_monday=first, weeks=max(1, min(LATE_WEEKS, (last - first).days // 7)))
 
@@ -101,7 +98,7 @@ def _salted(opening: Opening) -> tuple[date, date]:
 def give_weeks(
     *, season: WinterRound, weeks: Mapping[date, tuple[Decimal, Decimal]], by: User | None
 ) -> None:
-    """Hands-on hours and bay nights of weeks, by Monday."""
+    """Hands-on hours and bay nights of weeks, by Monday. Nobody is asked into one that has less until it is planned."""
     _may_change(season, by)
     rows = {row.monday: row for row in season.weeks.all()}
     for monday, (hours, nights) in weeks.items():
@@ -109,6 +106,8 @@ def give_weeks(
         if row is None:
             raise Refused(f"The week of {monday:%-d %B} is not in this round.")
         if (row.hours, row.nights) != (hours, nights):
+            if hours < row.hours or nights < row.nights:
+                season.proposals.filter(monday=monday).delete()
             row.hours, row.nights = hours, nights
             store(row)
     follow(season)
@@ -166,6 +165,20 @@ def reopen_round(*, season: WinterRound, by: User | None) -> None:
     season.closed_at = None
     store(season)
     follow(season)
+
+
+@transaction.atomic
+def close_what_is_over(*, now: datetime) -> int:
+    """Close rounds whose salted months are past, so that the next can be opened. Returns how many."""
+    studio = Studio.objects.first()
+    if studio is None:
+        return 0
+    going = WinterRound.objects.filter(closed_at__isnull=True, salt_until__lt=local_day(studio, now))
+    over = list(going.select_for_update())
+    for season in over:
+        season.closed_at = now
+        store(season)
+    return len(over)
 
 
 def hold_round(season: WinterRound) -> None:

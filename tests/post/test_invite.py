@@ -9,8 +9,10 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from crm.care.surfaces import WHEELS, Zone, surfaces_of
 from crm.care.terms import EndReason, ProductClass
 from crm.models import Car, CarEvent, Matter, Message, WinterInvitation, WinterRound
+from crm.post.invite import queue_invitations
 from crm.post.plan import plan_letters
 from crm.post.recheck import ROUND_DECIDES, Go, verdict
 from crm.post.render import rendered
@@ -93,6 +95,29 @@ def test_letter_about_a_promised_look_claims_nothing_of_the_layer() -> None:
     paragraph = _paragraph(invitation)
     assert "the look that we promised at hand-over falls due this season, and roads here" in paragraph
     assert "likely" not in paragraph
+
+
+def test_letter_tells_of_the_screen_where_nothing_that_salt_eats_is_thin() -> None:
+    at = datetime(2026, 7, 13, 9, 0, tzinfo=UTC)
+    car = sealed(owner(), product=ProductClass.COATING_PROFESSIONAL, at=at)
+    for product, surfaces in (
+        (ProductClass.RAIN_REPELLENT, surfaces_of(Zone.SCREEN)),
+        (ProductClass.WHEEL_COATING, WHEELS),
+    ):
+        factories.layer(car, factories.product(product), surfaces=surfaces & car.surfaces, at=at)
+    season = opened(weeks=1)
+    invitation = _invited(car, season)
+    assert " rain repellent laid in July is likely to be thin by " in _paragraph(invitation)
+
+
+def _invited(car: Car, season: WinterRound) -> WinterInvitation:
+    """Asked by letter, whatever the plan thinks of it."""
+    row = WinterInvitation.objects.create(
+        round=season, car=car, person=car.roles.get().person, monday=FIRST_WEEK, work="top_up", hours=3.5, nights=0,
+        chance=0.4, asked_at=SEPTEMBER,
+    )  # fmt: skip
+    queue_invitations(person=row.person, invitations=[row], now=SEPTEMBER)
+    return row
 
 
 def test_one_letter_speaks_of_all_cars_of_an_owner() -> None:

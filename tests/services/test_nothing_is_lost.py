@@ -19,7 +19,16 @@ from tests.factories import NOW
 
 pytestmark = pytest.mark.django_db
 
-GOES_WITH_IT = {"FindKey.car", "FindKey.person", "Forecast.car", "Forecast.layer"}
+GOES_WITH_IT = {
+    "FindKey.car",
+    "FindKey.person",
+    "Forecast.car",
+    "Forecast.layer",
+    "WinterLeftOut.car",
+    "WinterLeftOut.round",
+    "WinterProposal.car",
+    "WinterProposal.round",
+}
 """What is worked out from the row it belongs to, and can be worked out again."""
 LET_GO = {"Message.contact", "Once.by"}
 """What stands by itself: a message keeps the address it went to."""

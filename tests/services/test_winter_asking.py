@@ -1,4 +1,4 @@
-"""Asking cars into weeks, and what their owners say: rows, letters, bookings, and the plan that follows."""
+"""Asking cars into weeks: rows, letters, and the plan that follows."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from crm.care.terms import ProductClass
-from crm.models import Car, Message, Rank, Visit, WinterInvitation, WinterRound
+from crm.models import Message, Rank, WinterInvitation, WinterRound
 from crm.post.desk import cancel as cancel_letter
-from crm.post.states import move
 from crm.selectors.winter_asked import Asked, Stands
 from crm.selectors.winter_facts import asked_so_far
 from crm.services import visits
@@ -22,44 +23,32 @@ from crm.services.winter_asking import (
     hear_winter_answer,
     take_back_invitation,
 )
-from crm.services.winter_round import close_round, set_aside
+from crm.services.winter_round import close_round, give_weeks, set_aside
 from tests import factories
-from tests.winter_scene import FIRST_WEEK, SEPTEMBER, again, opened, owner, planned_round, sealed
+from tests.conftest import PostOffice
+from tests.post.cast import turn
+from tests.winter_scene import (
+    FIRST_WEEK,
+    SEPTEMBER,
+    again,
+    asked_one,
+    opened,
+    owner,
+    planned_round,
+    sealed,
+    sent,
+    spoken,
+    stands,
+)
 
 pytestmark = pytest.mark.django_db
 Answer, How = WinterInvitation.Answer, WinterInvitation.How
 SECOND_WEEK = FIRST_WEEK + timedelta(weeks=1)
-A_MORNING = datetime(2026, 9, 16, 7, 40, tzinfo=UTC)
-"""08:40 on the Wednesday of the first week."""
-
-
-def _asked_one() -> tuple[WinterRound, WinterInvitation]:
-    sealed()
-    season = planned_round(weeks=1)
-    assert ask_week(season=season, monday=FIRST_WEEK, by=None, now=SEPTEMBER) == Called(1, 1)
-    return season, season.invitations.get()
-
-
-def _stands(season: WinterRound, now: datetime = SEPTEMBER) -> list[Stands]:
-    return [one.stands for one in asked_so_far(season, now=now)]
 
 
 def _the_only(season: WinterRound, now: datetime) -> Asked:
     (one,) = asked_so_far(season, now=now)
     return one
-
-
-def _sent(invitation: WinterInvitation, at: datetime = SEPTEMBER) -> None:
-    """The letter leaves, as the post would have it."""
-    assert invitation.message is not None
-    move(invitation.message, Message.State.SENDING, because="", claimed_at=at)
-    move(invitation.message, Message.State.SENT, because="", sent_at=at)
-
-
-def _spoken(season: WinterRound) -> float:
-    week = season.weeks.first()
-    assert week is not None
-    return week.spoken_hours
 
 
 def test_asking_a_week_writes_each_owner_one_letter_and_keeps_room() -> None:
@@ -94,7 +83,7 @@ def test_cars_of_one_owner_are_asked_together_whatever_their_weeks() -> None:
 
 
 def test_week_is_asked_once_and_not_by_a_plan_of_another_day() -> None:
-    season, _ = _asked_one()
+    season, _ = asked_one()
     with pytest.raises(Refused, match="Nobody is left to be asked by letter for that week"):
         ask_week(season=season, monday=FIRST_WEEK, by=None, now=SEPTEMBER)
     with pytest.raises(Refused, match="The plan is of another day"):
@@ -125,133 +114,38 @@ def test_owner_who_said_no_since_the_plan_is_not_asked() -> None:
 
 
 def test_invitation_stands_as_its_letter_and_its_time_do() -> None:
-    season, invitation = _asked_one()
-    assert _stands(season) == [Stands.TO_LEAVE]
-    sent = SEPTEMBER + timedelta(days=1)
-    _sent(invitation, sent)
-    one = _the_only(season, sent)
+    season, invitation = asked_one()
+    assert stands(season) == [Stands.TO_LEAVE]
+    left = SEPTEMBER + timedelta(days=1)
+    sent(invitation, left)
+    one = _the_only(season, left)
     assert (one.stands, one.asked_on, one.lapses_on) == (Stands.OPEN, date(2026, 9, 2), date(2026, 9, 16))
     # An invitation lapses after ten to fourteen days and its hours go back: common practice, no source.
-    assert _the_only(season, sent + timedelta(days=13)).stands is Stands.OPEN
-    assert _the_only(season, sent + timedelta(days=14)).stands is Stands.LAPSED
+    assert _the_only(season, left + timedelta(days=13)).stands is Stands.OPEN
+    assert _the_only(season, left + timedelta(days=14)).stands is Stands.LAPSED
 
 
 def test_letter_that_is_cancelled_leaves_the_car_free_again() -> None:
-    season, invitation = _asked_one()
+    season, invitation = asked_one()
     assert invitation.message is not None
     again(season)
     assert season.proposals.count() == 0
-    assert _spoken(season) == pytest.approx(2.4)
+    assert spoken(season) == pytest.approx(2.4)
     by = factories.user(Rank.DESK)
     cancel_letter(message=invitation.message, because="rang her instead", by=by, now=SEPTEMBER)
     one = _the_only(season, SEPTEMBER)
     assert one.stands is Stands.NEVER_LEFT
     assert one.because.startswith("rang her instead")
     again(season)
-    assert (season.proposals.count(), _spoken(season)) == (1, 0)
+    assert (season.proposals.count(), spoken(season)) == (1, 0)
 
 
 def test_open_letter_does_not_stand_in_the_way_of_its_own_car() -> None:
-    season, invitation = _asked_one()
-    _sent(invitation)
+    season, invitation = asked_one()
+    sent(invitation)
     again(season, SEPTEMBER + timedelta(days=1))
-    assert _spoken(season) == pytest.approx(2.4)
+    assert spoken(season) == pytest.approx(2.4)
     assert not season.left_out.exists()
-
-
-def test_yes_books_the_visit_and_holds_its_week() -> None:
-    season, invitation = _asked_one()
-    hear_winter_answer(invitation=invitation, answer=Answer.YES, comes_at=A_MORNING, by=None, now=SEPTEMBER)
-    visit = invitation.visit
-    assert visit is not None
-    assert (visit.state, visit.purpose, visit.planned_in) == (Visit.State.BOOKED, "winter", A_MORNING)
-    assert (visit.scope, visit.hours, visit.branch) == ("winter coat", Decimal(6), season.branch)
-    assert _stands(season) == [Stands.COMING]
-    assert _spoken(again(season)) == 6
-    assert not season.left_out.exists()
-
-
-def test_yes_for_another_week_holds_that_one() -> None:
-    sealed()
-    season = planned_round()
-    invitation = ask_in_person(
-        season=season, car=Car.objects.get(), monday=FIRST_WEEK, how=How.TELEPHONE, by=None, now=SEPTEMBER
-    )
-    later = A_MORNING + timedelta(weeks=1)
-    hear_winter_answer(invitation=invitation, answer=Answer.YES, comes_at=later, by=None, now=SEPTEMBER)
-    again(season)
-    assert [week.spoken_hours for week in season.weeks.all()] == [0, 6, 0]
-
-
-def test_yes_takes_the_visit_that_is_in_the_book_for_that_day() -> None:
-    season, invitation = _asked_one()
-    booked = visits.book(
-        car=invitation.car, branch=season.branch, purpose="winter", at=A_MORNING + timedelta(hours=2), by=None
-    )
-    hear_winter_answer(invitation=invitation, answer=Answer.YES, comes_at=A_MORNING, by=None, now=SEPTEMBER)
-    assert invitation.visit == booked
-    assert Visit.objects.filter(car=invitation.car, state=Visit.State.BOOKED).count() == 1
-
-
-@pytest.mark.parametrize(
-    ("comes_at", "sentence"),
-    [(None, "Say on which day it comes"), (SEPTEMBER - timedelta(days=1), "That day is over")],
-)
-def test_yes_needs_a_day_that_is_still_to_come(comes_at: datetime | None, sentence: str) -> None:
-    _, invitation = _asked_one()
-    with pytest.raises(Refused, match=sentence) as refused:
-        hear_winter_answer(
-            invitation=invitation, answer=Answer.YES, comes_at=comes_at, by=None, now=SEPTEMBER
-        )
-    assert refused.value.field == "comes_at"
-    invitation.refresh_from_db()
-    assert invitation.answer == ""
-
-
-def test_other_answer_after_a_yes_calls_the_visit_off() -> None:
-    season, invitation = _asked_one()
-    hear_winter_answer(invitation=invitation, answer=Answer.YES, comes_at=A_MORNING, by=None, now=SEPTEMBER)
-    visit = invitation.visit
-    hear_winter_answer(invitation=invitation, answer=Answer.LATER, by=None, now=SEPTEMBER)
-    assert visit is not None
-    visit.refresh_from_db()
-    assert (visit.state, invitation.visit, _stands(season)) == (Visit.State.CANCELLED, None, [Stands.LATER])
-    assert _spoken(again(season)) == 0
-
-
-def test_visit_that_is_called_off_frees_its_week_and_the_car_is_asked_again_in_four_weeks() -> None:
-    season, invitation = _asked_one()
-    hear_winter_answer(invitation=invitation, answer=Answer.YES, comes_at=A_MORNING, by=None, now=SEPTEMBER)
-    assert invitation.visit is not None
-    visits.cancel(visit=invitation.visit, by=None)
-    assert _stands(season) == [Stands.CALLED_OFF]
-    assert _spoken(again(season)) == 0
-    assert season.left_out.get().words.startswith("its visit was called off on ")
-
-
-def test_car_that_has_been_keeps_its_answer() -> None:
-    season, invitation = _asked_one()
-    hear_winter_answer(invitation=invitation, answer=Answer.YES, comes_at=A_MORNING, by=None, now=SEPTEMBER)
-    assert invitation.visit is not None
-    visits.arrive(visit=invitation.visit, arrival=visits.Arrival(at=A_MORNING), by=None)
-    assert _stands(season) == [Stands.CAME]
-    with pytest.raises(Refused, match="The answer stands"):
-        hear_winter_answer(invitation=invitation, answer=Answer.LATER, by=None, now=A_MORNING)
-
-
-def test_no_thanks_and_later_leave_the_car_out_with_what_was_said() -> None:
-    sealed(), sealed()
-    season = planned_round(weeks=1)
-    ask_week(season=season, monday=FIRST_WEEK, by=None, now=SEPTEMBER)
-    first, second = season.invitations.order_by("pk")
-    hear_winter_answer(invitation=first, answer=Answer.NO_THANKS, by=None, now=SEPTEMBER)
-    hear_winter_answer(invitation=second, answer=Answer.LATER, by=None, now=SEPTEMBER)
-    again(season)
-    assert set(season.left_out.values_list("why", "words")) == {
-        ("no_thanks", "said no thanks on 1 September 2026: not asked again this season"),
-        ("later", "said later on 1 September 2026: to be asked again from 29 September 2026"),
-    }
-    assert _spoken(season) == 0
 
 
 def test_asked_in_person_is_for_the_work_the_plan_has_or_would_have() -> None:
@@ -267,7 +161,7 @@ def test_asked_in_person_is_for_the_work_the_plan_has_or_would_have() -> None:
         ("winter_coat", 6, None),
         ("top_up", 3.5, None),
     ]
-    assert _stands(season) == [Stands.OPEN, Stands.OPEN]
+    assert stands(season) == [Stands.OPEN, Stands.OPEN]
     assert not season.proposals.exists()
     with pytest.raises(Refused, match="has been asked already"):
         ask_in_person(season=season, car=left, monday=FIRST_WEEK, how=How.TELEPHONE, by=None, now=SEPTEMBER)
@@ -281,7 +175,7 @@ def test_car_without_a_keeper_is_not_asked() -> None:
 
 
 def test_invitation_is_taken_back_until_its_letter_has_left() -> None:
-    season, invitation = _asked_one()
+    season, invitation = asked_one()
     take_back_invitation(invitation=invitation, by=None, now=SEPTEMBER)
     assert invitation.message is not None
     invitation.message.refresh_from_db()
@@ -291,7 +185,7 @@ def test_invitation_is_taken_back_until_its_letter_has_left() -> None:
     again(season)
     ask_week(season=season, monday=FIRST_WEEK, by=None, now=SEPTEMBER)
     second = season.invitations.get()
-    _sent(second)
+    sent(second)
     with pytest.raises(Refused, match="Its letter has left"):
         take_back_invitation(invitation=second, by=None, now=SEPTEMBER)
     hear_winter_answer(invitation=second, answer=Answer.LATER, by=None, now=SEPTEMBER)
@@ -316,35 +210,118 @@ def test_taking_one_back_leaves_the_rest_of_its_letter() -> None:
 
 
 def test_car_left_out_after_it_was_asked_is_no_longer_waited_for() -> None:
-    season, invitation = _asked_one()
+    season, invitation = asked_one()
     set_aside(season=season, car=invitation.car, because="sold it on", by=None, now=SEPTEMBER)
     again(season)
     assert season.left_out.get().why == "set_aside"
-    assert _spoken(season) == 0
+    assert spoken(season) == 0
 
 
-def test_car_that_was_booked_in_meanwhile_no_longer_waits_and_its_hours_count_once() -> None:
-    season, invitation = _asked_one()
-    visit = visits.book(
-        car=invitation.car, branch=season.branch, purpose="winter", at=A_MORNING, by=factories.user()
+def test_invitation_that_somebody_took_back_meanwhile_is_refused_in_words() -> None:
+    _, invitation = asked_one()
+    on_my_screen = WinterInvitation.objects.get(pk=invitation.pk)
+    take_back_invitation(invitation=invitation, by=None, now=SEPTEMBER)
+    with pytest.raises(Refused, match="This invitation has been taken back"):
+        hear_winter_answer(invitation=on_my_screen, answer=Answer.LATER, by=None, now=SEPTEMBER)
+    with pytest.raises(Refused, match="This invitation has been taken back"):
+        take_back_invitation(invitation=on_my_screen, by=None, now=SEPTEMBER)
+
+
+def _first_touched(asked: CaptureQueriesContext, table: str, verb: str) -> int:
+    statements = [query["sql"] for query in asked.captured_queries]
+    return next(place for place, sql in enumerate(statements) if sql.startswith(verb) and f'"{table}"' in sql)
+
+
+def test_rows_are_taken_in_one_order_so_that_nobody_waits_for_each_other() -> None:
+    season, first = asked_one()
+    with CaptureQueriesContext(connection) as asked:
+        take_back_invitation(invitation=first, by=None, now=SEPTEMBER)
+    the_round = _first_touched(asked, "crm_winterround", "UPDATE")
+    assert (
+        the_round
+        < _first_touched(asked, "crm_message", "SELECT")
+        < _first_touched(asked, "crm_message", "UPDATE")
     )
-    visits.agree(visit=visit, agreed=visits.Agreed(hours=Decimal(7)), by=None)
-    one = _the_only(season, SEPTEMBER)
-    assert (one.stands, one.visit) == (Stands.COMING, visit)
-    assert _spoken(again(season)) == 7
+    car = first.car
+    second = ask_in_person(
+        season=season, car=car, monday=FIRST_WEEK, how=How.TELEPHONE, by=None, now=SEPTEMBER
+    )
+    season.left_out.create(car=car, why="holds", words="it holds")
+    with CaptureQueriesContext(connection) as asked:
+        hear_winter_answer(invitation=second, answer=Answer.LATER, by=None, now=SEPTEMBER)
+    the_round = _first_touched(asked, "crm_winterround", "UPDATE")
+    assert the_round < _first_touched(asked, "crm_winterleftout", "DELETE")
+
+
+def test_round_is_read_once_however_many_cars_are_asked() -> None:
+    for _ in range(3):
+        sealed()
+    season = planned_round(weeks=1)
+    with CaptureQueriesContext(connection) as asked:
+        assert ask_week(season=season, monday=FIRST_WEEK, by=None, now=SEPTEMBER) == Called(3, 3)
+    read = '"crm_winterround"."salt_from"'
+    assert sum(read in query["sql"] for query in asked.captured_queries) == 1
+
+
+def test_car_that_is_booked_for_spring_is_asked_and_waits_like_any_other(post_office: PostOffice) -> None:
+    car = sealed()
+    visits.book(
+        car=car,
+        branch=factories.branch(),
+        purpose="correction",
+        at=datetime(2027, 4, 20, 8, 0, tzinfo=UTC),
+        by=None,
+    )
+    season = planned_round(weeks=1)
+    ask_week(season=season, monday=FIRST_WEEK, by=None, now=SEPTEMBER)
+    assert stands(season) == [Stands.TO_LEAVE]
+    assert turn(SEPTEMBER).sent == 1
+    assert stands(season) == [Stands.OPEN]
+    assert spoken(again(season, SEPTEMBER + timedelta(days=1))) == pytest.approx(2.4)
+
+
+def test_other_car_of_an_owner_waits_until_the_next_letter_may_go() -> None:
+    both = owner("Ada Quill")
+    season, invitation = asked_one(both)
+    other = sealed(both)
+    sent(invitation)
+    again(season, SEPTEMBER + timedelta(days=1))
     assert not season.proposals.exists()
-    with pytest.raises(Refused, match="has been asked already"):
-        ask_in_person(
-            season=season, car=invitation.car, monday=FIRST_WEEK, how=How.TELEPHONE, by=None, now=SEPTEMBER
-        )
-    visits.arrive(visit=visit, arrival=visits.Arrival(at=A_MORNING), by=None)
-    assert _stands(season) == [Stands.CAME]
+    assert season.left_out.values_list("car", "why", "words").get() == (
+        other.pk,
+        "not_reachable",
+        "the last letter went on 1 September 2026",
+    )
+    assert spoken(season) == pytest.approx(2.4)
 
 
-def test_wash_or_a_look_is_no_answer_and_neither_is_what_was_called_off() -> None:
-    season, invitation = _asked_one()
-    for purpose in ("wash", "inspection"):
-        visits.book(car=invitation.car, branch=season.branch, purpose=purpose, at=A_MORNING, by=None)
-    off = visits.book(car=invitation.car, branch=season.branch, purpose="winter", at=A_MORNING, by=None)
-    visits.cancel(visit=off, by=None)
-    assert _stands(season) == [Stands.TO_LEAVE]
+def test_room_is_kept_for_a_car_asked_by_telephone_whose_owner_wants_no_letters() -> None:
+    car = sealed(factories.person("Dov Harrow"))
+    season = opened(weeks=1)
+    ask_in_person(season=season, car=car, monday=FIRST_WEEK, how=How.TELEPHONE, by=None, now=SEPTEMBER)
+    assert spoken(again(season)) == pytest.approx(2.4)
+    assert not season.left_out.exists()
+    lapsed = SEPTEMBER + timedelta(days=14)
+    assert spoken(again(season, lapsed)) == 0
+    assert season.left_out.get().why == "no_answer"
+
+
+def test_nobody_is_asked_into_a_week_that_is_over() -> None:
+    car, season = sealed(), opened()
+    sunday, monday = (datetime(2026, 9, day, 12, 0, tzinfo=UTC) for day in (20, 21))
+    with pytest.raises(Refused, match="That week is over") as refused:
+        ask_in_person(season=season, car=car, monday=FIRST_WEEK, how=How.TELEPHONE, by=None, now=monday)
+    assert refused.value.field == "monday"
+    ask_in_person(season=season, car=car, monday=FIRST_WEEK, how=How.TELEPHONE, by=None, now=sunday)
+
+
+def test_nobody_is_asked_into_a_week_that_was_just_given_less() -> None:
+    sealed()
+    season = planned_round(weeks=1)
+    give_weeks(season=season, weeks={FIRST_WEEK: (Decimal(0), Decimal(0))}, by=None)
+    with pytest.raises(Refused, match="Nobody is left to be asked by letter for that week"):
+        ask_week(season=season, monday=FIRST_WEEK, by=None, now=SEPTEMBER)
+    assert not again(season).proposals.exists()
+    give_weeks(season=season, weeks={FIRST_WEEK: (Decimal(26), Decimal(4))}, by=None)
+    again(season)
+    assert ask_week(season=season, monday=FIRST_WEEK, by=None, now=SEPTEMBER) == Called(1, 1)

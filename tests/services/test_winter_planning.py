@@ -16,7 +16,7 @@ from crm.models import Car, Pause, Person, Visit, WinterRound
 from crm.services import visits, winter_planning
 from crm.services.people import PersonFacts, change_person, pause_letters
 from crm.services.winter_planning import plan_round, plan_what_waits
-from crm.services.winter_round import close_round, plan_again
+from crm.services.winter_round import close_round, plan_again, set_aside
 from crm.tasks import plan_winter
 from tests import factories
 from tests.winter_scene import APRIL, SEPTEMBER, again, opened, owner, planned_round, sealed
@@ -178,6 +178,30 @@ def test_promised_look_comes_first_and_is_said_first() -> None:
     assert first.words.startswith("the inspection it was promised is due by 20 October 2026; ")
 
 
+@pytest.mark.parametrize(
+    ("here_on", "promised"),
+    [
+        (None, True),
+        (datetime(2026, 7, 2, 9, 0, tzinfo=UTC), True),
+        (datetime(2026, 8, 20, 9, 0, tzinfo=UTC), False),
+    ],
+)
+def test_promised_look_that_fell_due_in_the_round_is_still_owed(
+    here_on: datetime | None, promised: bool
+) -> None:
+    car = sealed(product=ProductClass.COATING_PROFESSIONAL, at=datetime(2025, 9, 10, 9, 0, tzinfo=UTC))
+    car.visits.update(promise="Five years, looked at every autumn.", promise_months=60)
+    if here_on is not None:
+        stay = visits.book(car=car, branch=factories.branch(), purpose="inspection", at=here_on, by=None)
+        visits.write_down_old_visit(visit=stay, arrival=visits.Arrival(at=here_on), left=here_on, by=None)
+    season = opened(weeks=9)
+    later = SEPTEMBER + timedelta(days=45)
+    again(season, later)
+    words = "the inspection it was promised was due by 10 September 2026; "
+    proposed = season.proposals.filter(car=car, promised=True, words__startswith=words)
+    assert proposed.exists() == promised
+
+
 def test_changed_figure_of_the_studio_counts_in_the_next_plan() -> None:
     for _ in range(9):
         sealed()
@@ -227,6 +251,37 @@ def test_failed_planning_leaves_the_plan_before_it_and_may_be_tried_again(
     assert plan_round(season=season, now=SEPTEMBER)
 
 
+def test_car_left_out_while_the_plan_is_made_is_not_proposed(monkeypatch: pytest.MonkeyPatch) -> None:
+    car, season, plan = sealed(), opened(), planned
+
+    def meanwhile(*given: object, **more: object) -> object:
+        by_now = WinterRound.objects.get(pk=season.pk)
+        set_aside(season=by_now, car=car, because="sells it in October", by=None, now=SEPTEMBER)
+        return plan(*given, **more)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(winter_planning, "planned", meanwhile)
+    again(season)
+    assert not season.proposals.exists()
+
+
+def test_round_that_cannot_be_planned_keeps_no_other_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
+    sealed()
+    first, second = opened(), opened(branch=factories.branch("Saltmarsh Lane"))
+    plan = plan_round
+
+    def fails_for_the_first(*, season: WinterRound, now: datetime) -> bool:
+        if season == first:
+            raise ArithmeticError
+        return plan(season=season, now=now)
+
+    monkeypatch.setattr(winter_planning, "plan_round", fails_for_the_first)
+    assert plan_what_waits(now=SEPTEMBER) == 1
+    second.refresh_from_db()
+    assert second.planned_for == SEPTEMBER.date()
+    with pytest.raises(ArithmeticError):
+        plan_what_waits(now=SEPTEMBER, stops=(ArithmeticError,))
+
+
 def test_turn_plans_what_waits_and_nothing_else() -> None:
     sealed()
     first, second = opened(), opened(branch=factories.branch("Saltmarsh Lane"))
@@ -266,3 +321,7 @@ def test_task_plans_what_waits_and_beat_sends_it() -> None:
     season.refresh_from_db()
     assert season.planned_for == SEPTEMBER.date()
     assert app.conf.beat_schedule["plan_winter"]["task"] == plan_winter.name
+
+
+def test_nothing_is_planned_before_there_is_a_studio() -> None:
+    assert plan_what_waits(now=SEPTEMBER) == 0

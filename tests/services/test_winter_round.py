@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 import pytest
+import time_machine
 
 from crm.models import Rank, WinterRound
 from crm.selectors.winter_plan_state import plan_is_current, round_of, rounds_to_plan
@@ -16,6 +17,7 @@ from crm.services.errors import Refused
 from crm.services.winter_round import (
     Opening,
     close_round,
+    close_what_is_over,
     give_weeks,
     open_round,
     plan_again,
@@ -24,6 +26,7 @@ from crm.services.winter_round import (
     suggested_opening,
     take_up_again,
 )
+from crm.tasks import housekeeping
 from tests import factories
 from tests.winter_scene import FIRST_WEEK, SEPTEMBER, again, opened, planned_round, sealed
 
@@ -90,6 +93,8 @@ def test_weeks_that_make_no_sense_are_refused(opening: Opening, field: str) -> N
         (date(2026, 11, 11), date(2026, 11, 9), 1),
         (date(2026, 11, 25), date(2026, 11, 30), 6),
         (date(2027, 3, 20), date(2027, 3, 22), 1),
+        # Nothing is left of that winter: the weeks are those before the next.
+        (date(2027, 3, 30), date(2027, 9, 6), 11),
     ],
 )
 def test_suggested_weeks_are_those_of_the_season_that_are_left(today: date, first: date, weeks: int) -> None:
@@ -114,6 +119,9 @@ def test_plan_waits_again_after_every_change() -> None:
             by=None,
         ),
     )
+    stay = visits.book(car=sealed(), branch=season.branch, purpose="detail", at=SEPTEMBER, by=None)
+    again(season)
+    changes += (lambda: visits.agree(visit=stay, agreed=visits.Agreed(hours=Decimal(9)), by=None),)
     for change in changes:
         change()
         season.refresh_from_db()
@@ -186,3 +194,24 @@ def test_round_of_a_branch_is_the_one_that_is_going_or_that_of_the_coming_season
     close_round(season=season, by=None, now=SEPTEMBER)
     assert round_of(season.branch, date(2027, 3, 31)) == season
     assert round_of(season.branch, date(2027, 4, 1)) is None
+
+
+def test_round_is_closed_by_itself_when_its_salted_months_are_past() -> None:
+    season = opened()
+    last_day = datetime(2027, 3, 31, 12, 0, tzinfo=LONDON)
+    assert close_what_is_over(now=last_day) == 0
+    with time_machine.travel(last_day + timedelta(days=1), tick=False):
+        housekeeping()
+    season.refresh_from_db()
+    assert not season.is_going
+    assert season.history.count() == 2
+
+
+def test_only_rounds_that_are_going_are_closed_by_themselves() -> None:
+    by_hand = opened()
+    close_round(season=by_hand, by=None, now=SEPTEMBER)
+    opened(branch=factories.branch("Saltmarsh Lane")), opened(branch=factories.branch("Quay Street"))
+    spring = datetime(2027, 4, 1, 12, 0, tzinfo=LONDON)
+    assert (close_what_is_over(now=spring), close_what_is_over(now=spring)) == (2, 0)
+    by_hand.refresh_from_db()
+    assert by_hand.closed_at == SEPTEMBER

@@ -16,6 +16,7 @@ from crm.selectors.winter_week import week_page
 from crm.services import winter_asking
 from crm.services.errors import Refused
 from crm.services.rights import Right
+from crm.services.winter_round import hold_round
 from crm.web.access import StudioRequest, found, gate
 from crm.web.studio.doing import done
 from crm.web.studio.forms.winter_forms import AskWeekForm
@@ -63,6 +64,8 @@ def winter_ask(request: StudioRequest, pk: int, monday: date) -> HttpResponse:
     asked: list[winter_asking.Called] = []
 
     def work() -> None:
+        # Held until the letters are written, so that no other plan takes the place of the one that was seen.
+        hold_round(season)
         page = week_page(season, week, studio=request.studio, now=request.now)
         if page.proposed and page.key != form.cleaned_data["seen"]:
             raise Refused(LOOK_AGAIN)
