@@ -29,6 +29,8 @@ atexit.register(shutil.rmtree, FOLDER, ignore_errors=True)
 os.environ["OVERWINTER_DATA"] = str(FOLDER / "data")
 (FOLDER / "data" / "static").mkdir(parents=True)  # empty, but WhiteNoise warns where it is missing
 os.environ["OVERWINTER_LOG_LEVEL"] = "WARNING"
+# Several tests run at once: threads for sums as small as ours would only stand in each other's way.
+os.environ["OPENBLAS_NUM_THREADS"] = "1"
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -164,7 +164,9 @@ def why_written(matter: Matter, message: Message, *, studio: Studio) -> str:
             return f"{facts['product']} on the {where} may be thin from {_around(facts['low'])}"
         case Kind.WINTER if IS_ABOUT in facts:
             work = WORK_NAMES[Work(facts["work"])]
-            return f"the winter round asks it in for {week_words(date.fromisoformat(facts['monday']))}: {work}"
+            return (
+                f"the winter round asks it in for {week_words(date.fromisoformat(facts['monday']))}: {work}"
+            )
         case Kind.WINTER:
             return f"driven on salted roads, and {facts['product']} is likely to be thin by {_around(facts['likely'])}"
         case _:

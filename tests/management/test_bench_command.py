@@ -40,6 +40,7 @@ def test_scratch_folder_is_gone_afterwards_unless_it_is_to_be_kept(tmp_path: Pat
     assert folder.is_dir()
 
 
+@pytest.mark.unmeasured
 @pytest.mark.stack
 def test_bench_find_prints_its_table_and_refuses_the_database_of_a_studio(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]

@@ -203,7 +203,7 @@ def test_bad_input_in_any_field_of_a_form_is_answered(name: str, sweeper: Client
             fine = "<script>alert" not in html and ('class="errorlist' in html or "form-wrong" in html)
         if not fine:
             wrong.append((field, kind, answer.status_code))
-    assert wrong == []
+    assert wrong == [], "\n".join(map(str, wrong))
 
 
 ODD_BODIES: dict[str, Callable[[dict[str, Any]], tuple[Any, dict[str, Any]]]] = {

@@ -108,7 +108,7 @@ def test_every_field_of_every_form_takes_or_refuses_every_input(name: str) -> No
         told = answer.status_code != 422 or "errorlist" in page
         if not answered or not told or "<script>alert" in page:
             wrong.append((field, kind, answer.status_code))
-    assert wrong == []
+    assert wrong == [], "\n".join(map(str, wrong))
 
 
 @pytest.mark.unmeasured
@@ -122,7 +122,7 @@ def test_a_new_visit_takes_or_refuses_every_input() -> None:
             answer = _send(client, reverse("visit_new", args=[car.ref]), {**right, "do": do, field: text})
             if answer.status_code not in (302, 422):
                 wrong.append((field, kind, do, answer.status_code))
-    assert wrong == []
+    assert wrong == [], "\n".join(map(str, wrong))
 
 
 @pytest.mark.parametrize(

@@ -28,6 +28,7 @@ REFUSED = {
 }
 
 
+@pytest.mark.unmeasured
 @pytest.mark.django_db
 def test_sample_list_is_brought_in_as_the_report_says_and_once() -> None:
     factories.branch()

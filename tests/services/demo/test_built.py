@@ -65,7 +65,8 @@ from crm.services.forecasts import reforecast_car
 NOW = datetime(2026, 11, 25, 10, 30, tzinfo=UTC)
 TODAY = date(2026, 11, 25)
 K, S = Message.Kind, Message.State
-pytestmark = pytest.mark.django_db
+# What builds the demo is measured where the tour builds it: tests/management/test_demo.py.
+pytestmark = [pytest.mark.django_db, pytest.mark.unmeasured]
 
 
 @pytest.fixture(scope="module", autouse=True)
