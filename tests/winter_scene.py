@@ -10,7 +10,7 @@ from crm.care.surfaces import PANELS, Surfaces
 from crm.care.terms import Parking, ProductClass, Wash
 from crm.models import Branch, Car, Message, Person, WinterInvitation, WinterRound
 from crm.post.states import move
-from crm.selectors.winter_asked import Stands
+from crm.selectors.winter_asked import Asked, Stands
 from crm.selectors.winter_facts import asked_so_far
 from crm.services.winter_asking import Called, ask_week
 from crm.services.winter_planning import plan_round
@@ -111,3 +111,9 @@ def spoken(season: WinterRound) -> float:
     week = season.weeks.first()
     assert week is not None
     return week.spoken_hours
+
+
+def the_only(season: WinterRound, now: datetime) -> Asked:
+    """The one invitation of a round, and how it stands."""
+    (one,) = asked_so_far(season, now=now)
+    return one

@@ -79,6 +79,18 @@ class WinterRound(models.Model):
         return self.closed_at is None
 
 
+OF_THE_PLAN = (
+    "spoken_hours",
+    "spoken_nights",
+    "room_hours",
+    "room_nights",
+    "asked_hours",
+    "asked_nights",
+    "is_open",
+)
+"""Columns of a week that every plan writes anew."""
+
+
 class WinterWeek(models.Model):
     """What a week can give, and how the newest plan sees it: spoken for before it, room, and what it would ask."""
 
@@ -103,17 +115,7 @@ class WinterWeek(models.Model):
     asked_hours = models.FloatField(default=0)
     asked_nights = models.FloatField(default=0)
     is_open = models.BooleanField("somebody may still be asked into it", default=False)
-    history: ClassVar[Any] = HistoricalRecords(
-        excluded_fields=[
-            "spoken_hours",
-            "spoken_nights",
-            "room_hours",
-            "room_nights",
-            "asked_hours",
-            "asked_nights",
-            "is_open",
-        ]
-    )
+    history: ClassVar[Any] = HistoricalRecords(excluded_fields=list(OF_THE_PLAN))
 
     class Meta:
         ordering = ("monday",)

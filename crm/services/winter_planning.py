@@ -13,6 +13,7 @@ from django.db.models import Q
 from crm.care.winter_plan import planned
 from crm.care.winter_round import Plan
 from crm.models import Studio, WinterLeftOut, WinterProposal, WinterRound, WinterWeek
+from crm.models.winter import OF_THE_PLAN
 from crm.selectors.stale import stale_count
 from crm.selectors.studio import local_day, the_studio
 from crm.selectors.winter_facts import facts_of
@@ -144,15 +145,4 @@ def _store_weeks(season: WinterRound, plan: Plan) -> None:
         row.room_hours, row.room_nights = use.room_hours, use.room_nights
         row.asked_hours, row.asked_nights = use.asked_hours, use.asked_nights
         row.is_open = use.open
-    WinterWeek.objects.bulk_update(
-        rows.values(),
-        [
-            "spoken_hours",
-            "spoken_nights",
-            "room_hours",
-            "room_nights",
-            "asked_hours",
-            "asked_nights",
-            "is_open",
-        ],
-    )
+    WinterWeek.objects.bulk_update(rows.values(), OF_THE_PLAN)

@@ -7,9 +7,8 @@ from decimal import Decimal
 
 import pytest
 
-from crm.models import Car, Visit, WinterInvitation, WinterRound
-from crm.selectors.winter_asked import Asked, Stands
-from crm.selectors.winter_facts import asked_so_far
+from crm.models import Car, Visit, WinterInvitation
+from crm.selectors.winter_asked import Stands
 from crm.services import visits
 from crm.services.errors import Refused
 from crm.services.winter_asking import ask_in_person, ask_week, hear_winter_answer
@@ -24,17 +23,13 @@ from tests.winter_scene import (
     sent,
     spoken,
     stands,
+    the_only,
 )
 
 pytestmark = pytest.mark.django_db
 Answer, How = WinterInvitation.Answer, WinterInvitation.How
 A_MORNING = datetime(2026, 9, 16, 7, 40, tzinfo=UTC)
 """08:40 on the Wednesday of the first week."""
-
-
-def _the_only(season: WinterRound, now: datetime) -> Asked:
-    (one,) = asked_so_far(season, now=now)
-    return one
 
 
 def test_yes_books_the_visit_and_holds_its_week() -> None:
@@ -138,7 +133,7 @@ def test_car_that_was_booked_in_meanwhile_no_longer_waits_and_its_hours_count_on
         car=invitation.car, branch=season.branch, purpose="winter", at=A_MORNING, by=factories.user()
     )
     visits.agree(visit=visit, agreed=visits.Agreed(hours=Decimal(7)), by=None)
-    one = _the_only(season, SEPTEMBER)
+    one = the_only(season, SEPTEMBER)
     assert (one.stands, one.visit) == (Stands.COMING, visit)
     assert spoken(again(season)) == 7
     assert not season.proposals.exists()

@@ -10,10 +10,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from crm.care.terms import ProductClass
-from crm.models import Message, Rank, WinterInvitation, WinterRound
+from crm.models import Message, Rank, WinterInvitation
 from crm.post.desk import cancel as cancel_letter
-from crm.selectors.winter_asked import Asked, Stands
-from crm.selectors.winter_facts import asked_so_far
+from crm.selectors.winter_asked import Stands
 from crm.services import visits
 from crm.services.errors import Refused
 from crm.services.winter_asking import (
@@ -39,16 +38,12 @@ from tests.winter_scene import (
     sent,
     spoken,
     stands,
+    the_only,
 )
 
 pytestmark = pytest.mark.django_db
 Answer, How = WinterInvitation.Answer, WinterInvitation.How
 SECOND_WEEK = FIRST_WEEK + timedelta(weeks=1)
-
-
-def _the_only(season: WinterRound, now: datetime) -> Asked:
-    (one,) = asked_so_far(season, now=now)
-    return one
 
 
 def test_asking_a_week_writes_each_owner_one_letter_and_keeps_room() -> None:
@@ -118,11 +113,11 @@ def test_invitation_stands_as_its_letter_and_its_time_do() -> None:
     assert stands(season) == [Stands.TO_LEAVE]
     left = SEPTEMBER + timedelta(days=1)
     sent(invitation, left)
-    one = _the_only(season, left)
+    one = the_only(season, left)
     assert (one.stands, one.asked_on, one.lapses_on) == (Stands.OPEN, date(2026, 9, 2), date(2026, 9, 16))
     # An invitation lapses after ten to fourteen days and its hours go back: common practice, no source.
-    assert _the_only(season, left + timedelta(days=13)).stands is Stands.OPEN
-    assert _the_only(season, left + timedelta(days=14)).stands is Stands.LAPSED
+    assert the_only(season, left + timedelta(days=13)).stands is Stands.OPEN
+    assert the_only(season, left + timedelta(days=14)).stands is Stands.LAPSED
 
 
 def test_letter_that_is_cancelled_leaves_the_car_free_again() -> None:
@@ -133,7 +128,7 @@ def test_letter_that_is_cancelled_leaves_the_car_free_again() -> None:
     assert spoken(season) == pytest.approx(2.4)
     by = factories.user(Rank.DESK)
     cancel_letter(message=invitation.message, because="rang her instead", by=by, now=SEPTEMBER)
-    one = _the_only(season, SEPTEMBER)
+    one = the_only(season, SEPTEMBER)
     assert one.stands is Stands.NEVER_LEFT
     assert one.because.startswith("rang her instead")
     again(season)

@@ -14,21 +14,11 @@ from crm.models import Rank, WinterRound
 from crm.services.winter_round import close_round, plan_again
 from tests import factories
 from tests.factories import NOW
-from tests.web.world import FIRST_WEEK, Winter, a_message, a_proposal, a_winter, an_invitation
+from tests.web.world import FIRST_WEEK, Winter, a_message, a_proposal, an_invitation
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 OPENING = {"first_monday": "2026-09-07", "weeks": "11", "hours": "26", "nights": "4"}
 ASKS_AGAIN = 'hx-trigger="every 3s"'
-
-
-@pytest.fixture
-def winter() -> Winter:
-    return a_winter(factories.car("QL44 OUT"))
-
-
-@pytest.fixture
-def desk() -> Client:
-    return factories.signed_in(Rank.DESK)
 
 
 def page(client: Client, **query: str | int) -> str:

@@ -8,21 +8,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from crm.models import Rank, WinterInvitation
-from tests import factories
-from tests.web.world import FIRST_WEEK, Winter, a_winter
+from crm.models import WinterInvitation
+from tests.web.world import FIRST_WEEK, Winter
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
-
-
-@pytest.fixture
-def winter() -> Winter:
-    return a_winter(factories.car("QL44 OUT"))
-
-
-@pytest.fixture
-def desk() -> Client:
-    return factories.signed_in(Rank.DESK)
 
 
 def address(name: str, winter: Winter) -> str:

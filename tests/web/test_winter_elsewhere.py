@@ -14,19 +14,9 @@ from crm.models import Car, Rank, WinterInvitation, WinterRound
 from crm.services.winter_round import close_round, open_round, suggested_opening
 from tests import factories
 from tests.factories import NOW
-from tests.web.world import FIRST_WEEK, Winter, a_proposal, a_winter, an_invitation
+from tests.web.world import FIRST_WEEK, Winter, a_proposal, an_invitation
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
-
-
-@pytest.fixture
-def winter() -> Winter:
-    return a_winter(factories.car("QL44 OUT"))
-
-
-@pytest.fixture
-def desk() -> Client:
-    return factories.signed_in(Rank.DESK)
 
 
 def today(client: Client) -> str:

@@ -19,16 +19,6 @@ from tests.web.world import Winter, a_message, a_winter, an_invitation
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
 
 
-@pytest.fixture
-def winter() -> Winter:
-    return a_winter(factories.car("QL44 OUT"))
-
-
-@pytest.fixture
-def desk() -> Client:
-    return factories.signed_in(Rank.DESK)
-
-
 def left(season: WinterRound, why: str, words: str) -> WinterLeftOut:
     return WinterLeftOut.objects.create(round=season, car=factories.car(), why=why, words=words)
 

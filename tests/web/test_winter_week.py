@@ -15,19 +15,9 @@ from crm.services.winter_round import close_round
 from crm.web.studio.winter_week import LOOK_AGAIN
 from tests import factories
 from tests.factories import NOW
-from tests.web.world import FIRST_WEEK, Winter, a_proposal, a_winter, an_invitation
+from tests.web.world import FIRST_WEEK, Winter, a_proposal, an_invitation
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("clock")]
-
-
-@pytest.fixture
-def winter() -> Winter:
-    return a_winter(factories.car("QL44 OUT"))
-
-
-@pytest.fixture
-def desk() -> Client:
-    return factories.signed_in(Rank.DESK)
 
 
 def address(winter: Winter, monday: date = FIRST_WEEK) -> str:

@@ -5,33 +5,23 @@ from __future__ import annotations
 import django_tables2 as tables  # type: ignore[import-untyped]
 
 from crm.selectors.due_rows import DueRow
-
-
-def _cell(template: str, words: str, *, on_phone: str = "") -> tables.TemplateColumn:
-    """A column. On a phone a row is one block: a "named" cell says its words first, a "whole" one has its own line."""
-    return tables.TemplateColumn(
-        template_name=f"studio/{template}",
-        verbose_name=words,
-        orderable=False,
-        empty_values=(),
-        attrs={"td": {"class": on_phone}},
-    )
+from crm.web.studio.table_cells import cell
 
 
 class DueTable(tables.Table):  # type: ignore[misc]
     """A page of cars; it is sorted by the day of the low date alone."""
 
-    car = _cell("_due_car.html", "Car and keeper")
-    layer = _cell("_due_layer.html", "Goes first")
+    car = cell("_due_car.html", "Car and keeper")
+    layer = cell("_due_layer.html", "Goes first")
     due = tables.TemplateColumn(
         template_name="studio/_due_window.html",
         verbose_name="Thin from",
         order_by=("due_on",),
         attrs={"td": {"class": "named"}},
     )
-    reach = _cell("_due_reach.html", "May be written", on_phone="whole")
-    salt = _cell("_due_salt.html", "On salt", on_phone="named")
-    next = _cell("_due_next.html", "Next", on_phone="named")
+    reach = cell("_due_reach.html", "May be written", on_phone="whole")
+    salt = cell("_due_salt.html", "On salt", on_phone="named")
+    next = cell("_due_next.html", "Next", on_phone="named")
 
     class Meta:
         template_name = "studio/_table.html"

@@ -7,26 +7,17 @@ from collections.abc import Sequence
 import django_tables2 as tables  # type: ignore[import-untyped]
 
 from crm.selectors.winter_week import Proposed
-
-
-def _cell(template: str, words: str, *, on_phone: str = "") -> tables.TemplateColumn:
-    return tables.TemplateColumn(
-        template_name=f"studio/{template}",
-        verbose_name=words,
-        orderable=False,
-        empty_values=(),
-        attrs={"td": {"class": on_phone}},
-    )
+from crm.web.studio.table_cells import cell
 
 
 class ProposedTable(tables.Table):  # type: ignore[misc]
     """In the order in which the plan would ask them."""
 
-    car = _cell("_winter_car.html", "Car and keeper")
-    why = _cell("_winter_why.html", "Why", on_phone="whole")
-    work = _cell("_winter_work.html", "What for", on_phone="whole")
-    chance = _cell("_winter_chance.html", "Likely comes", on_phone="named")
-    acts = _cell("_winter_acts.html", "Instead", on_phone="whole")
+    car = cell("_winter_car.html", "Car and keeper")
+    why = cell("_winter_why.html", "Why", on_phone="whole")
+    work = cell("_winter_work.html", "What for", on_phone="whole")
+    chance = cell("_winter_chance.html", "Likely comes", on_phone="named")
+    acts = cell("_winter_acts.html", "Instead", on_phone="whole")
 
     class Meta:
         template_name = "studio/_table.html"
