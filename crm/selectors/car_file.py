@@ -93,6 +93,8 @@ class CarFile:
     """The page the studio lives on."""
 
     car: Car
+    round_going: bool
+    """Whether a winter round is going anywhere in the studio."""
     plate: Plate | None
     later_plates: tuple[Plate, ...]
     """Those that go onto the car on a day to come."""
@@ -146,6 +148,7 @@ def car_file(ref: str, *, at: Moment, shown: Shown = Shown.TWO, visits: int = FI
     endings = _endings_since(told[-1].planned_in if len(past) > visits else None, rows)
     return CarFile(
         car=car,
+        round_going=rows.round_going,
         plate=next(iter(plates[Standing.NOW]), None),
         later_plates=tuple(plates[Standing.LATER]),
         former_plates=tuple(plates[Standing.FORMER]),

@@ -30,6 +30,7 @@ from crm.models import (
 )
 from crm.selectors.done import Done, done_to
 from crm.selectors.held import Standing, standing
+from crm.selectors.winter_plan_state import going_rounds
 
 
 @dataclass(frozen=True)
@@ -51,6 +52,8 @@ class CarRows:
     """The rows behind a car file."""
 
     car: Car
+    round_going: bool
+    """Whether a winter round is going anywhere in the studio."""
     plates: list[Plate]
     people: list[Held]
     layers: list[Layer]
@@ -91,11 +94,12 @@ def car_rows(ref: str, *, today: date) -> CarRows | None:
     found = _car_with_plates(ref)
     if found is None:
         return None
-    car, plates = found
+    car, plates, round_going = found
     layers, forecasts = _layers_with_forecasts(car)
     events = list(CarEvent.everything.filter(car=car))
     return CarRows(
         car=car,
+        round_going=round_going,
         plates=plates,
         people=_people_with_contacts(car, today),
         layers=layers,
@@ -110,7 +114,7 @@ def car_rows(ref: str, *, today: date) -> CarRows | None:
     )
 
 
-def _car_with_plates(ref: str) -> tuple[Car, list[Plate]] | None:
+def _car_with_plates(ref: str) -> tuple[Car, list[Plate], bool] | None:
     rows = list(
         Car.objects.filter(ref=ref)
         .annotate(
@@ -118,6 +122,7 @@ def _car_with_plates(ref: str) -> tuple[Car, list[Plate]] | None:
             plate_mark=F("plates__mark"),
             plate_since=F("plates__since"),
             plate_until=F("plates__until"),
+            round_going=Exists(going_rounds()),
         )
         .order_by(F("plates__until").desc(nulls_first=True), "-plates__pk")
     )
@@ -129,7 +134,7 @@ def _car_with_plates(ref: str) -> tuple[Car, list[Plate]] | None:
         for row in rows
         if row.plate_pk is not None
     ]
-    return car, plates
+    return car, plates, rows[0].round_going
 
 
 def _people_with_contacts(car: Car, today: date) -> list[Held]:

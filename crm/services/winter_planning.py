@@ -50,12 +50,15 @@ def plan_what_waits(*, now: datetime, stops: tuple[type[BaseException], ...] = (
 
 def _plan_or_log(season: WinterRound, now: datetime, stops: tuple[type[BaseException], ...]) -> bool:
     try:
-        return plan_round(season=season, now=now)
+        made = plan_round(season=season, now=now)
     except stops:
         raise
     except Exception:
         log.exception("winter_not_planned", round=season.pk)
         return False
+    if made:
+        log.info("winter_planned", round=season.pk, value=season.value, bound=season.bound, how=season.how)
+    return made
 
 
 def plan_round(*, season: WinterRound, now: datetime) -> bool:
@@ -74,16 +77,9 @@ def plan_round(*, season: WinterRound, now: datetime) -> bool:
         facts = facts_of(season, studio=studio, now=now)
         plan = planned(facts.round, facts.cars, facts.invitations, gap=GAP, seconds=SECONDS)
         _store(season, plan, known, now=now)
+        season.refresh_from_db()
     finally:
         WinterRound.objects.filter(pk=season.pk).update(planning_since=None)
-    log.info(
-        "winter_planned",
-        round=season.pk,
-        asked=len(plan.calls),
-        left_out=len(plan.left),
-        gap=plan.gap,
-        how=plan.how,
-    )
     return True
 
 

@@ -84,7 +84,7 @@ def test_tour_tells_windows_reasons_and_who_is_left_out(played: Played) -> None:
     assert "= holding" in chart
     assert chart.count("\n   - ") >= 4
     assert played.said.count("Left out:") == 2
-    assert "open complaint" in played.said
+    assert "a complaint is open: " in played.said
 
 
 def test_note_of_the_tour_is_a_whole_message_with_pdf_and_calendar(played: Played) -> None:

@@ -34,7 +34,9 @@ def car(request: StudioRequest, ref: str) -> HttpResponse:
             "chart": file.chart,
             "on_it": on_it_now(file.lanes, Body(file.car.body)),
             "shown": shown.value,
-            "winter": in_round(file.car, studio=request.studio, now=request.now),
+            "winter": in_round(file.car, studio=request.studio, now=request.now)
+            if file.round_going
+            else None,
             "sees_contacts": request.may(Right.PEOPLE),
             "may_change": request.may(Right.CARS),
             "may_record": request.may(Right.RECORD),
