@@ -27,7 +27,7 @@ from crm.models import (
 from crm.post.invite import queue_invitations
 from crm.post.states import move
 from crm.selectors.held import keeper_of, keepers_on
-from crm.selectors.reach import letter_reach
+from crm.selectors.reach import LEFT, letter_reach
 from crm.selectors.studio import local_day, tables_of, the_studio
 from crm.selectors.winter_asked import Stands, matter_key
 from crm.selectors.winter_facts import asked_so_far, candidate
@@ -43,7 +43,6 @@ NOT_TODAYS = "The plan is of another day and is being made again. Look again in 
 OVER_BY_NOW = (
     "That week is too near to ask anybody by letter. Ring those you want, and write down that you asked."
 )
-_AWAY = (Message.State.SENDING, Message.State.SENT, Message.State.UNCERTAIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +145,8 @@ def ask_in_person(
     mine = [one for one in asked_so_far(season, now=now) if one.invitation.car_id == car.pk]
     if any(one.waits or one.stands is Stands.COMING for one in mine):
         raise Refused("This car has been asked already. Write down the answer there.")
-    figures, tables = tables_of(studio).winter, tables_of(studio)
+    tables = tables_of(studio)
+    figures = tables.winter
     known = candidate(season, car, studio=studio, now=now)
     proposed = season.proposals.filter(car=car).first()
     package = (
@@ -260,7 +260,7 @@ def take_back_invitation(*, invitation: WinterInvitation, by: User | None, now: 
 def _leave_out(invitation: WinterInvitation, letter: Message) -> None:
     """Take an invitation out of its letter, and the letter with it where it says nothing else."""
     letter.refresh_from_db(from_queryset=Message.objects.select_for_update())
-    if letter.state in _AWAY:
+    if letter.state in LEFT:
         raise Refused("Its letter has left. Write down what the owner answers.")
     because = "the invitation was taken back"
     Matter.objects.filter(key=matter_key(invitation), dropped_because="").update(dropped_because=because)

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, QuerySet
 
 from crm.care.months import monday_of
 from crm.care.winter_plan import round_mondays
@@ -24,6 +24,7 @@ from crm.models import (
     WinterWeek,
 )
 from crm.selectors.studio import local_day, seasons_of, tables_of, the_studio
+from crm.selectors.winter_plan_state import going_rounds
 from crm.services.errors import Refused
 from crm.services.rights import Right, require
 from crm.services.storing import store
@@ -72,7 +73,7 @@ def open_round(*, branch: Branch, opening: Opening, by: User | None, now: dateti
     """
     require(by, Right.POST)
     first, last = _salted(opening)
-    if WinterRound.objects.filter(branch=branch, closed_at__isnull=True).exists():
+    if going_rounds().filter(branch=branch).exists():
         raise Refused(f"A winter round is going at {branch} already. Close it first.")
     if WinterRound.objects.filter(branch=branch, salt_from=first).exists():
         raise Refused("This winter has its round already. Open that one again.", field="first_monday")
@@ -156,11 +157,7 @@ def reopen_round(*, season: WinterRound, by: User | None) -> None:
     """Go on with a round that was closed."""
     require(by, Right.POST)
     hold_round(season)
-    if (
-        WinterRound.objects.filter(branch=season.branch_id, closed_at__isnull=True)
-        .exclude(pk=season.pk)
-        .exists()
-    ):
+    if going_rounds().filter(branch=season.branch_id).exclude(pk=season.pk).exists():
         raise Refused(f"Another winter round is going at {season.branch}. Close it first.")
     season.closed_at = None
     store(season)
@@ -173,8 +170,7 @@ def close_what_is_over(*, now: datetime) -> int:
     studio = Studio.objects.first()
     if studio is None:
         return 0
-    going = WinterRound.objects.filter(closed_at__isnull=True, salt_until__lt=local_day(studio, now))
-    over = list(going.select_for_update())
+    over = list(going_rounds().filter(salt_until__lt=local_day(studio, now)).select_for_update())
     for season in over:
         season.closed_at = now
         store(season)
@@ -188,18 +184,21 @@ def hold_round(season: WinterRound) -> None:
 
 def follow(season: WinterRound) -> None:
     """Something has changed that the plan has to follow."""
-    WinterRound.objects.filter(pk=season.pk).update(changes=F("changes") + 1)
+    _one_more_change(WinterRound.objects.filter(pk=season.pk))
 
 
 def follow_in_book(branch_id: int) -> None:
     """The book of a branch has changed; where a round is going there, its plan follows."""
-    going = WinterRound.objects.filter(branch=branch_id, closed_at__isnull=True)
-    going.update(changes=F("changes") + 1)
+    _one_more_change(going_rounds().filter(branch=branch_id))
 
 
 def follow_everywhere() -> None:
     """What every plan reckons with has changed: the plans of all rounds that are going follow."""
-    WinterRound.objects.filter(closed_at__isnull=True).update(changes=F("changes") + 1)
+    _one_more_change(going_rounds())
+
+
+def _one_more_change(rounds: QuerySet[WinterRound]) -> None:
+    rounds.update(changes=F("changes") + 1)
 
 
 def forget_plan_of(season: WinterRound, car: Car) -> None:

@@ -9,6 +9,7 @@ from crm.care.months import monday_of
 from crm.care.winter_plan import round_mondays
 from crm.models import Car, WinterInvitation, WinterRound
 from crm.selectors.studio import seasons_of, tables_of
+from crm.selectors.winter_plan_state import going_rounds
 from crm.services.demo.diary import Diary
 from crm.services.demo.story import Scene
 from crm.services.errors import Refused
@@ -58,7 +59,7 @@ def write_round(scene: Scene, diary: Diary) -> None:
 
 def plan_for_today(scene: Scene) -> None:
     """The plan as the studio finds it when the demo starts."""
-    for season in WinterRound.objects.filter(closed_at__isnull=True):
+    for season in going_rounds():
         plan_round(season=season, now=scene.days.now)
 
 

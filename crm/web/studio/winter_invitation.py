@@ -13,7 +13,8 @@ from django.views.decorators.http import require_http_methods, require_POST
 from crm.care.months import wall_clock
 from crm.care.winter_figures import WORK_NAMES, Work
 from crm.care.winter_words import nights_words
-from crm.models import Message, Visit, WinterInvitation
+from crm.models import Visit, WinterInvitation
+from crm.selectors.reach import LEFT
 from crm.selectors.winter_asked import Asked, Stands, asked_of
 from crm.selectors.winter_lines import asked_lines, chance_words
 from crm.services import winter_asking
@@ -29,7 +30,6 @@ SAID = {
     WinterInvitation.Answer.LATER: "Later. It is asked once more, in some weeks, if there is room.",
     WinterInvitation.Answer.NO_THANKS: "No thanks. It is not asked again this season.",
 }
-_LEFT = (Message.State.SENDING, Message.State.SENT, Message.State.UNCERTAIN)
 
 
 @gate(Right.LOOK, to_change=Right.POST)
@@ -37,7 +37,8 @@ _LEFT = (Message.State.SENDING, Message.State.SENT, Message.State.UNCERTAIN)
 def winter_invitation(request: StudioRequest, pk: int) -> HttpResponse:
     """An invitation with its answer; a POST writes the answer down, or another one."""
     row = _invitation(pk)
-    form = AnswerForm(sent(request), initial=_initial(request, row))
+    asked = asked_of([row], now=request.now)[0]
+    form = AnswerForm(sent(request), initial=_initial(request, asked))
 
     def work() -> None:
         winter_asking.hear_winter_answer(
@@ -52,8 +53,10 @@ def winter_invitation(request: StudioRequest, pk: int) -> HttpResponse:
     if form.is_bound and form.is_valid() and done(request, form, work):
         messages.success(request, SAID[form.answer_given()])
         return redirect("winter_invitation", pk=row.pk)
-    row = _invitation(pk)
-    asked = asked_of([row], now=request.now)[0]
+    if form.is_bound:
+        # What was refused has left its marks on the row in hand.
+        row = _invitation(pk)
+        asked = asked_of([row], now=request.now)[0]
     known = {
         "row": row,
         "line": asked_lines([asked], today=request.today, zone=request.studio.zone)[0],
@@ -66,7 +69,7 @@ def winter_invitation(request: StudioRequest, pk: int) -> HttpResponse:
         "may_change": request.may(Right.POST),
         "may_people": request.may(Right.PEOPLE),
         "settled": asked.stands is Stands.CAME,
-        "mistake": _can_be_taken_back(row, asked),
+        "mistake": _can_be_taken_back(asked),
     }
     status = HTTPStatus.UNPROCESSABLE_ENTITY if form.errors else HTTPStatus.OK
     return render(request, "studio/winter_invitation.html", known, status=status)
@@ -94,19 +97,21 @@ def _invitation(pk: int) -> WinterInvitation:
     return found(rows, pk=pk)
 
 
-def _initial(request: StudioRequest, row: WinterInvitation) -> dict[str, object]:
+def _initial(request: StudioRequest, asked: Asked) -> dict[str, object]:
     """The answer as it stands; the day that is offered first is that of the booking, or the Monday it was asked for."""
-    return {"answer": row.answer or None, "note": row.note, "comes_at": _comes(request, row)}
+    row = asked.invitation
+    return {"answer": row.answer or None, "note": row.note, "comes_at": _comes(request, asked)}
 
 
-def _comes(request: StudioRequest, row: WinterInvitation) -> datetime:
-    visit = asked_of([row], now=request.now)[0].visit
+def _comes(request: StudioRequest, asked: Asked) -> datetime:
+    visit, monday = asked.visit, asked.invitation.monday
     if visit is not None and visit.state == Visit.State.BOOKED:
         return visit.planned_in
-    monday = row.monday if row.monday >= request.today else request.today + timedelta(days=1)
-    return wall_clock(monday, USUALLY_COMES, request.studio.zone)
+    day = monday if monday >= request.today else request.today + timedelta(days=1)
+    return wall_clock(day, USUALLY_COMES, request.studio.zone)
 
 
-def _can_be_taken_back(row: WinterInvitation, asked: Asked) -> bool:
-    left = row.message is not None and row.message.state in _LEFT
+def _can_be_taken_back(asked: Asked) -> bool:
+    row = asked.invitation
+    left = row.message is not None and row.message.state in LEFT
     return not row.answer and not left and asked.stands is not Stands.LAPSED
