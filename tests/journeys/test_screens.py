@@ -132,6 +132,15 @@ def _measured(world: World) -> None:
     record_correction(visit=world.visit, correction=correction, by=None, now=NOW)
 
 
+def _booked_in_meanwhile(world: World) -> str:
+    """The longest words that stand beside an invitation."""
+    row = an_invitation(world.winter.season)
+    factories.visit(
+        row.car, state=Visit.State.BOOKED, at=NOW + timedelta(days=23), purpose=Visit.Purpose.WINTER
+    )
+    return reverse("winter_asked", args=[world.winter.season.pk])
+
+
 def _unsent(world: World) -> str:
     row = an_invitation(world.winter.season, how="letter")
     row.message = a_message(row.person, state="cancelled", because="the car was sold")
@@ -191,6 +200,7 @@ def _moments(world: World) -> dict[str, Moment]:
         "no such post": Moment("/post/?q=nothing+like+it"),
         "no winter round": Moment(f"/winter/?branch={factories.branch('Saltmarsh Lane').pk}"),
         "winter letter that did not leave": Moment(_unsent(world)),
+        "booked in meanwhile": Moment(_booked_in_meanwhile(world)),
         "week with everything": Moment(reverse("winter_week", args=[world.winter.season.pk, FIRST_WEEK])),
         "answer with errors": Moment(
             reverse("winter_invitation", args=[world.winter.invitation.pk]),
